@@ -1,0 +1,57 @@
+# Sourced by ./workshop and ./check: makes .venv from a hash lock, once for each version of the lock.
+# shellcheck shell=sh
+
+say() { printf '%s\n' "$*" >&2; }
+stop() { say "$*"; exit 1; }
+
+as_root() {
+  if [ "$(id -u)" = 0 ]; then "$@"
+  elif command -v sudo >/dev/null 2>&1 && sudo -n true 2>/dev/null; then sudo -n "$@"
+  else return 1
+  fi
+}
+
+# Install Debian packages where this user may; otherwise fail, and let the caller say what to type.
+debian_install() {
+  command -v apt-get >/dev/null 2>&1 || return 1
+  say "Installing from Debian: $*"
+  as_root env DEBIAN_FRONTEND=noninteractive apt-get update -qq >&2 &&
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "$@" >&2
+}
+
+find_python() {
+  for name in ${GROOVEWRIGHT_PYTHON:-} python3 python3.13 python3.12 python3.11; do
+    if "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+      command -v "$name"
+      return 0
+    fi
+  done
+  return 1
+}
+
+# prepare LOCK: leave in .venv exactly what LOCK names, and this package on top.
+prepare() {
+  unset PYTHONPATH PYTHONHOME PYTHONDONTWRITEBYTECODE
+  lock=requirements/$1.lock
+  mark=.venv/installed-$1
+  stamp=$(cat "$lock" pyproject.toml | cksum)
+  [ "$(cat "$mark" 2>/dev/null)" = "$stamp" ] && return 0
+
+  python=$(find_python) || { debian_install python3 && python=$(find_python); } ||
+    stop "Groovewright needs Python 3.11 or newer. On Debian: apt-get install python3 python3-venv"
+  if [ ! -x .venv/bin/pip ]; then
+    rm -rf .venv
+    if ! "$python" -m venv .venv >/dev/null 2>&1; then
+      rm -rf .venv
+      debian_install python3-venv ||
+        stop "Python's venv module is missing. On Debian: apt-get install python3-venv"
+      "$python" -m venv .venv || stop "Python could not make the environment .venv."
+    fi
+  fi
+  say "Installing what $lock names (once; about a minute) ..."
+  .venv/bin/python -m pip install --quiet --disable-pip-version-check \
+    --require-hashes --only-binary :all: -r "$lock" >&2 || stop "The installation from $lock failed."
+  .venv/bin/python -m pip install --quiet --disable-pip-version-check \
+    --no-deps --no-build-isolation --editable . >&2 || stop "Groovewright itself could not be installed."
+  printf '%s\n' "$stamp" >"$mark"
+}
