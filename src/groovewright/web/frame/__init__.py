@@ -1,0 +1,1 @@
+"""What all pages share: the base page, its style, its icons and the parts that pages are put together from."""

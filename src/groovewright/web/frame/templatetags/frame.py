@@ -1,0 +1,45 @@
+"""Tags for every page: icons, quantities as shown, and verdict scales."""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from groovewright.measurement.conformity import Verdict
+from groovewright.measurement.formatting import format_quantity, split_quantity
+from groovewright.measurement.quantity import Quantity
+from groovewright.web.frame.icons import icon_svg
+from groovewright.web.frame.verdict_scale import VerdictScale, verdict_scale
+
+register = template.Library()
+
+
+@register.simple_tag
+def icon(name: str) -> SafeString:
+    """Draw one of our icons."""
+    return mark_safe(icon_svg(name))
+
+
+@register.filter
+def parts(quantity: Quantity, unit: str = "") -> dict[str, str | None]:
+    """Split a quantity into value, uncertainty and unit as they are shown; `unit` converts first."""
+    value, uncertainty, shown_unit = split_quantity(quantity, unit or None)
+    return {"value": value, "uncertainty": uncertainty, "unit": shown_unit}
+
+
+@register.filter
+def shown(quantity: Quantity, unit: str = "") -> str:
+    """Write a quantity in one line: "222.00 mm ± 0.30 mm"."""
+    return format_quantity(quantity, unit=unit or None)
+
+
+@register.filter
+def scale_of(verdict: Verdict) -> VerdictScale:
+    """Place the marks of a verdict scale."""
+    return verdict_scale(verdict)
+
+
+@register.filter
+def limit(value: float) -> str:
+    """Write a limit without idle zeros."""
+    return f"{value:.10g}"
