@@ -1,0 +1,1 @@
+"""Files to plain objects and back, and nothing else."""
