@@ -1,0 +1,270 @@
+"""Whether a measured quantity meets its tolerance: JCGM 106 with three honest answers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Literal, get_args
+
+from groovewright.measurement.formatting import format_number, format_quantity
+from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import printed_unit
+
+IN_TOLERANCE = "in tolerance"
+OUT_OF_TOLERANCE = "out of tolerance"
+NOT_SHOWN = "not shown"
+
+RuleKind = Literal["guarded acceptance", "simple acceptance", "guarded rejection"]
+
+ONE_SIDED_95_PERCENT = NormalDist().inv_cdf(0.95)
+
+# Room for the rounding of limit and guard band, so that a value exactly on a boundary belongs to it.
+ROUNDING = 8 * 2.0**-52
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """Limits that a quantity must keep. One of them may be missing.
+
+    Parameters
+    ----------
+    lower, upper : float or None
+        Limits in `unit`; a value on a limit keeps it.
+    unit : str
+        Unit of both.
+    """
+
+    lower: float | None
+    upper: float | None
+    unit: str
+
+    def __post_init__(self) -> None:
+        limits = [limit for limit in (self.lower, self.upper) if limit is not None]
+        if not limits:
+            raise ValueError("a tolerance needs a lower limit, an upper limit or both")
+        if not all(math.isfinite(limit) for limit in limits):
+            raise ValueError("the limits of a tolerance must be finite; leave a limit out if there is none")
+        if self.lower is not None and self.upper is not None and not self.lower < self.upper:
+            raise ValueError(f"the lower limit {self.lower:g} {self.unit} must be below the upper {self.upper:g}")
+
+    def describe(self) -> str:
+        """Return the limits as text, such as ``"18 to 22 mN"``."""
+        unit = printed_unit(self.unit)
+        if self.lower is None:
+            return f"at most {self.upper:g} {unit}"
+        if self.upper is None:
+            return f"at least {self.lower:g} {unit}"
+        return f"{self.lower:g} to {self.upper:g} {unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionRule:
+    """How a verdict follows from the measured value, its uncertainty and the tolerance.
+
+    Parameters
+    ----------
+    kind : str
+        ``"guarded acceptance"``: in tolerance only if inside by the guard band, out of tolerance only if outside
+        by it, otherwise not shown. ``"simple acceptance"``: the measured value alone decides.
+        ``"guarded rejection"``: in tolerance if inside, out of tolerance only if outside by the guard band,
+        otherwise not shown.
+    guard_factor : float
+        Width of the guard band in standard uncertainties. Where few repeats stand behind the uncertainty the band
+        is widened to the quantile of the t-distribution of the same probability.
+    maximum_risk : float or None
+        If given, a guarded verdict also needs the probability that it is wrong to be at or below this. It
+        matters where both limits are near, since a guard band holds the risk beyond one limit only.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, clauses 7 and 8. That guide's guarded rejection accepts a value in the guard band; here
+       it is "not shown", as no verdict of ours calls a value beyond a limit in tolerance.
+    """
+
+    kind: RuleKind = "guarded acceptance"
+    guard_factor: float = ONE_SIDED_95_PERCENT
+    maximum_risk: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.kind not in get_args(RuleKind):
+            raise ValueError(f'"{self.kind}" is no decision rule; use one of {", ".join(get_args(RuleKind))}')
+        if not 0 <= self.guard_factor <= 10:
+            raise ValueError(f"a guard band is 0 to 10 standard uncertainties wide, not {self.guard_factor}")
+        if self.maximum_risk is not None and not 0 < self.maximum_risk < 0.5:
+            raise ValueError(f"a maximum risk lies between 0 and 0.5, not at {self.maximum_risk}")
+
+    @classmethod
+    def of_maximum_risk(cls, risk: float, kind: RuleKind = "guarded acceptance") -> DecisionRule:
+        """Return the guarded rule under which a verdict is wrong with at most this probability."""
+        if not 0 < risk < 0.5:
+            raise ValueError(f"a maximum risk lies between 0 and 0.5, not at {risk}")
+        return cls(kind, NormalDist().inv_cdf(1 - risk), risk)
+
+    def guard_band(self, quantity: Quantity) -> float:
+        """Return the width of the guard band for a quantity of known uncertainty, in its unit."""
+        uncertainty = quantity.standard_uncertainty
+        if uncertainty is None:
+            raise ValueError(f"no guard band without an uncertainty ({quantity.why_unknown})")
+        if self.kind == "simple acceptance":
+            return 0.0
+        return _factor_for(self.guard_factor, quantity.degrees_of_freedom) * uncertainty
+
+    def describe(self) -> str:
+        """Return the rule as one sentence for a page or a report."""
+        if self.kind == "simple acceptance":
+            return (
+                "Simple acceptance: the measured value alone decides, and a value near a limit is wrong half the time."
+            )
+        band = f"{self.guard_factor:.3g} standard uncertainties"
+        if self.kind == "guarded acceptance":
+            text = (
+                f"Guarded acceptance: in tolerance only if inside the limits by {band}, out only if outside by as much"
+            )
+        else:
+            text = f"Guarded rejection: in tolerance if inside the limits, out only if outside them by {band}"
+        risk = "" if self.maximum_risk is None else f", each with a risk of at most {100 * self.maximum_risk:.3g} %"
+        return f"{text}{risk}; between, it is not shown."
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What can be said of a quantity against its tolerance, and why.
+
+    Parameters
+    ----------
+    outcome : str
+        `IN_TOLERANCE`, `OUT_OF_TOLERANCE` or `NOT_SHOWN`.
+    probability_of_conformity : float or None
+        Probability that the true value keeps the tolerance; None if the uncertainty is unknown.
+    measured, tolerance, rule
+        What was decided upon.
+    reason : str
+        One sentence.
+    """
+
+    outcome: str
+    probability_of_conformity: float | None
+    measured: Quantity
+    tolerance: Tolerance
+    rule: DecisionRule
+    reason: str
+
+
+def probability_of_conformity(quantity: Quantity, tolerance: Tolerance) -> float | None:
+    """Return the probability that the true value keeps the tolerance; None if the uncertainty is unknown.
+
+    The state of knowledge is a normal distribution about the value. If the uncertainty was itself estimated from
+    few repeats it is the scaled t-distribution of its effective degrees of freedom, which has longer tails.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 7.3 and 7.4; JCGM 101:2008, 6.4.9 (t-distribution).
+    """
+    _same_unit(quantity, tolerance)
+    uncertainty = quantity.standard_uncertainty
+    if uncertainty is None:
+        return None
+    if uncertainty == 0:
+        return float(_inside(quantity.value, tolerance, 0.0))
+    dof = quantity.degrees_of_freedom
+    below = 0.0 if tolerance.lower is None else _cumulative((tolerance.lower - quantity.value) / uncertainty, dof)
+    above = 0.0 if tolerance.upper is None else _cumulative((quantity.value - tolerance.upper) / uncertainty, dof)
+    return max(0.0, 1.0 - below - above)
+
+
+def decide(quantity: Quantity, tolerance: Tolerance, rule: DecisionRule) -> Verdict:
+    """Return the verdict on a quantity.
+
+    With an unknown uncertainty the outcome is "not shown" under every rule: nobody can say how far the measured
+    value may be from the truth.
+
+    Raises
+    ------
+    ValueError
+        If quantity and tolerance are not in the same unit.
+
+    Examples
+    --------
+    >>> reading = Quantity.measured(10.03, "mm", standard_uncertainty=0.02, source="gauge")
+    >>> decide(reading, Tolerance(9.95, 10.05, "mm"), DecisionRule(guard_factor=2)).outcome
+    'not shown'
+    """
+    _same_unit(quantity, tolerance)
+    probability = probability_of_conformity(quantity, tolerance)
+    if probability is None:
+        reason = (
+            f"The uncertainty is not known ({quantity.why_unknown}), so nothing can be shown: state it or measure it."
+        )
+        return Verdict(NOT_SHOWN, None, quantity, tolerance, rule, reason)
+    band = rule.guard_band(quantity)
+    outcome = _outcome(quantity.value, tolerance, rule, band, probability)
+    return Verdict(outcome, probability, quantity, tolerance, rule, _reason(outcome, quantity, tolerance, rule, band))
+
+
+def _outcome(value: float, tolerance: Tolerance, rule: DecisionRule, band: float, probability: float) -> str:
+    if rule.kind == "simple acceptance":
+        return IN_TOLERANCE if _inside(value, tolerance, 0.0) else OUT_OF_TOLERANCE
+    risk = math.inf if rule.maximum_risk is None else rule.maximum_risk * (1 + 1e-9)
+    if rule.kind == "guarded rejection":
+        shown_inside = _inside(value, tolerance, 0.0)
+    else:
+        shown_inside = _inside(value, tolerance, band) and 1 - probability <= risk
+    if shown_inside:
+        return IN_TOLERANCE
+    outside = not _inside(value, tolerance, -band)
+    return OUT_OF_TOLERANCE if outside and probability <= risk else NOT_SHOWN
+
+
+def _reason(outcome: str, quantity: Quantity, tolerance: Tolerance, rule: DecisionRule, band: float) -> str:
+    measured, limits = format_quantity(quantity), tolerance.describe()
+    side = "inside" if _inside(quantity.value, tolerance, 0.0) else "outside"
+    if rule.kind == "simple acceptance" or (rule.kind == "guarded rejection" and outcome == IN_TOLERANCE):
+        return f"{measured} lies {side} {limits}."
+    guard = f"the guard band of {format_number(band, band or None)} {printed_unit(tolerance.unit)}"
+    if outcome != NOT_SHOWN:
+        return f"{measured} lies {side} {limits} by at least {guard}."
+    if rule.kind == "guarded acceptance" and _too_narrow(tolerance, band):
+        return (
+            f"{limits} is narrower than twice {guard}, so no reading of this uncertainty can show it: measure better."
+        )
+    return f"{measured} lies {side} {limits}, but not by {guard}: measure better or adjust."
+
+
+def _too_narrow(tolerance: Tolerance, band: float) -> bool:
+    if tolerance.lower is None or tolerance.upper is None:
+        return False
+    return tolerance.upper - tolerance.lower < 2 * band
+
+
+def _inside(value: float, tolerance: Tolerance, margin: float) -> bool:
+    lower = -math.inf if tolerance.lower is None else tolerance.lower + margin
+    upper = math.inf if tolerance.upper is None else tolerance.upper - margin
+    limits = [abs(limit) for limit in (tolerance.lower, tolerance.upper) if limit is not None]
+    slack = ROUNDING * max(*limits, abs(value), abs(margin))
+    return lower - slack <= value <= upper + slack
+
+
+def _same_unit(quantity: Quantity, tolerance: Tolerance) -> None:
+    if quantity.unit != tolerance.unit:
+        raise ValueError(
+            f"the value is in {quantity.unit} and its tolerance in {tolerance.unit}; give both in one unit"
+        )
+
+
+def _cumulative(standardised: float, degrees_of_freedom: float) -> float:
+    if math.isinf(degrees_of_freedom):
+        # erfc keeps its precision in the far tail.
+        return 0.5 * math.erfc(-standardised / math.sqrt(2))
+    from scipy.special import stdtr
+
+    return float(stdtr(degrees_of_freedom, standardised))
+
+
+def _factor_for(guard_factor: float, degrees_of_freedom: float) -> float:
+    if math.isinf(degrees_of_freedom):
+        return guard_factor
+    from scipy.special import stdtrit
+
+    # By the lower tail, whose probability keeps its precision for a large factor.
+    return -float(stdtrit(degrees_of_freedom, 0.5 * math.erfc(guard_factor / math.sqrt(2))))
