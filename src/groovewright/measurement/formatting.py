@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Context, Decimal
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import in_unit, printed_unit
@@ -13,6 +13,9 @@ MOST_UNDERSTATED = Decimal("0.04")
 """Rounding may take this share off an uncertainty; beyond it, the uncertainty is rounded up."""
 
 DIGITS_WITHOUT_UNCERTAINTY = 6
+
+# Wide enough for the digits between any two floats.
+_WIDE = Context(prec=700)
 
 
 def rounded_uncertainty(uncertainty: float) -> Decimal:
@@ -32,10 +35,11 @@ def rounded_uncertainty(uncertainty: float) -> Decimal:
     if not exact > 0:
         raise ValueError(f"an uncertainty to be rounded must be above 0, not {uncertainty}")
     last_digit = exact.adjusted() - SIGNIFICANT_DIGITS + 1
-    nearest = _quantized(exact, last_digit, ROUND_HALF_UP)
-    if exact - nearest > MOST_UNDERSTATED * exact:
-        return _quantized(exact, last_digit, ROUND_CEILING)
-    return nearest
+    rounded = _quantized(exact, last_digit, ROUND_HALF_UP)
+    if exact - rounded > MOST_UNDERSTATED * exact:
+        rounded = _quantized(exact, last_digit, ROUND_CEILING)
+    # 0.0996 becomes 0.10, not 0.100.
+    return rounded if rounded.adjusted() == exact.adjusted() else _quantized(rounded, last_digit + 1, ROUND_HALF_UP)
 
 
 def format_number(value: float, uncertainty: float | None) -> str:
@@ -108,7 +112,7 @@ def _last_digit(number: Decimal) -> int:
 
 
 def _quantized(number: Decimal, last_digit: int, rounding: str) -> Decimal:
-    return (number.scaleb(-last_digit).to_integral_value(rounding=rounding)).scaleb(last_digit)
+    return number.quantize(Decimal(1).scaleb(last_digit), rounding=rounding, context=_WIDE)
 
 
 def _plain(number: Decimal, *, trim: bool = False) -> str:
