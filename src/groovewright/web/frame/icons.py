@@ -33,4 +33,5 @@ ICONS = {
 
 def icon_svg(name: str) -> str:
     """Return the icon as SVG text; it is decoration, so screen readers pass it by."""
-    return f'<svg class="icon" viewBox="0 0 24 24" aria-hidden="true" focusable="false" data-icon="{name}">{ICONS[name]}</svg>'
+    attributes = f'class="icon" viewBox="0 0 24 24" aria-hidden="true" focusable="false" data-icon="{name}"'
+    return f"<svg {attributes}>{ICONS[name]}</svg>"

@@ -33,7 +33,7 @@ class ShownStep:
 
 
 def shown_steps(number: int, steps: Sequence[Step]) -> list[ShownStep]:
-    """Return the steps with the address of each page; the page's url is named after the step, "take-in" for "take in"."""
+    """Return the steps with their pages; the url of a page is named after its step, "take-in" for "take in"."""
     shown = []
     for step in steps:
         page = step.key.replace(" ", "-").replace("_", "-")
