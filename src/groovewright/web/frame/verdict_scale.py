@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from groovewright.measurement.conformity import Verdict
 
-WIDTH, LEFT, RIGHT = 640.0, 50.0, 590.0
+LEFT, RIGHT = 16.0, 404.0
 COVERAGE_FACTOR_95 = 1.959964
 MARGIN_SHARE = 0.12
 

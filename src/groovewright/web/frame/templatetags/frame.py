@@ -41,5 +41,5 @@ def scale_of(verdict: Verdict) -> VerdictScale:
 
 @register.filter
 def limit(value: float) -> str:
-    """Write a limit without idle zeros."""
-    return f"{value:.10g}"
+    """Write a limit without idle zeros, with a minus sign as wide as a plus."""
+    return f"{value:.10g}".replace("-", "−")
