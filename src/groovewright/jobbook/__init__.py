@@ -1,0 +1,1 @@
+"""The job book: what was taken in, read, issued and handed over. Rows are only ever added."""

@@ -1,0 +1,69 @@
+"""Files by the hash of what is in them: written once, whole or not at all, never served as static files."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+from pathlib import Path
+
+from django.conf import settings
+
+
+class ContentDamaged(Exception):  # noqa: N818 - says what happened to the file
+    """A kept file is gone, or is no longer what its hash says."""
+
+
+def path_of(sha256: str) -> Path:
+    """Return where the file with this hash lies or would lie."""
+    if not re.fullmatch(r"[0-9a-f]{64}", sha256):
+        raise ValueError(f"{sha256[:80]!r} is not a SHA-256 in 64 small hexadecimal digits")
+    return Path(settings.CONTENT_DIR) / sha256[:2] / sha256
+
+
+def keep(content: bytes) -> str:
+    """Write the file to the disk, if it is not there yet, and return its hash once it is safe."""
+    sha256 = hashlib.sha256(content).hexdigest()
+    place = path_of(sha256)
+    if place.exists():
+        return sha256
+    place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    descriptor, draft = tempfile.mkstemp(dir=place.parent, prefix="draft-")
+    try:
+        with os.fdopen(descriptor, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(draft).rename(place)
+    except OSError:
+        Path(draft).unlink(missing_ok=True)
+        raise
+    _sync_folder(place.parent)
+    _sync_folder(place.parent.parent)
+    return sha256
+
+
+def read(sha256: str) -> bytes:
+    """Return the content of a kept file.
+
+    Raises
+    ------
+    ContentDamaged
+        If the file is missing or was changed since it was kept.
+    """
+    place = path_of(sha256)
+    if not place.is_file():
+        raise ContentDamaged(f"the file {sha256[:12]}… is no longer in {place.parent}; bring it back from a backup")
+    content = place.read_bytes()
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise ContentDamaged(f"the file {place} was changed since it was kept; bring it back from a backup")
+    return content
+
+
+def _sync_folder(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,239 @@
+"""A job: what was taken in, chosen, read, issued, found faulty and handed over."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from groovewright.jobbook.models.record import Correctable, QuantityField, Record
+from groovewright.jobbook.models.workshop import Arm, Cartridge, Deck, Gauge, Scale
+
+
+class Stage(models.TextChoices):
+    """Whether a reading tells how the deck came or how it goes."""
+
+    AS_FOUND = "as found"
+    AS_LEFT = "as left"
+
+
+class Job(Record):
+    """One visit of one deck to the bench."""
+
+    number = models.PositiveIntegerField(unique=True)
+    deck = models.ForeignKey(Deck, on_delete=models.PROTECT, related_name="jobs")
+    opened = models.DateField()
+    complaint = models.TextField(blank=True)
+
+    class Meta:
+        """Newest first."""
+
+        ordering = ("-number",)
+
+    def __str__(self) -> str:
+        return f"job {self.number}"
+
+
+class Intake(Record):
+    """The facts a job rests on. A change is a new version; the highest version stands."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="intakes")
+    version = models.PositiveIntegerField()
+    arm = models.ForeignKey(Arm, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    cartridge = models.ForeignKey(Cartridge, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    # Disc and standard are empty when the specialist gave radii of their own.
+    groove_disc = models.CharField(max_length=40, blank=True)
+    groove_standard = models.CharField(max_length=80, blank=True)
+    innermost_mm = models.FloatField()
+    outermost_mm = models.FloatField()
+    record_thickness = QuantityField(null=True, blank=True)
+    height_slope = QuantityField(null=True, blank=True)
+    mistracking_reported = models.BooleanField(default=False)
+    speed_rpm = models.FloatField()
+    length_tolerance_lower_mm = models.FloatField()
+    length_tolerance_upper_mm = models.FloatField()
+    decision_rule = models.CharField(max_length=40)
+    guard_factor = models.FloatField()
+
+    class Meta:
+        """A version stands once in a job."""
+
+        constraints = (models.UniqueConstraint(fields=["job", "version"], name="one_intake_per_version"),)
+
+    def __str__(self) -> str:
+        return f"intake {self.version} of job {self.job_id}"
+
+
+class TargetChoice(Record):
+    """The targets chosen for a job, with what they were chosen under. The newest stands."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="target_choices")
+    criterion = models.CharField(max_length=40)
+    arm_kind = models.CharField(max_length=24, choices=Arm.Kind)
+    pivot_to_spindle = QuantityField()
+    innermost_mm = models.FloatField()
+    outermost_mm = models.FloatField()
+    hold_effective_length = QuantityField(null=True, blank=True)
+    hold_offset_angle = QuantityField(null=True, blank=True)
+    effective_length_limits_mm = models.JSONField(null=True, blank=True)
+    offset_angle_limits_deg = models.JSONField(null=True, blank=True)
+    peak_velocity_cm_s = models.FloatField()
+    speed_rpm = models.FloatField()
+    effective_length = QuantityField()
+    overhang = QuantityField()
+    offset_angle = QuantityField()
+    linear_offset = QuantityField()
+    null_radii = models.JSONField()
+    peak_tracking_error = QuantityField()
+    peak_distortion = QuantityField()
+    rms_distortion = QuantityField()
+    notes = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"targets of job {self.job_id}"
+
+
+class ScaleCheck(Correctable):
+    """A scale read with known weights, before or after the readings of a job.
+
+    `readings` is a list of loads on the pan, one object each: `weights` (a list of name, mass as a quantity record
+    and basis, empty for the empty pan), `indication_mn`, and `text` as it was typed.
+    """
+
+    class When(models.TextChoices):
+        """Before or after the readings."""
+
+        BEFORE = "before"
+        AFTER = "after"
+
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, related_name="checks")
+    job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.PROTECT, related_name="scale_checks")
+    when = models.CharField(max_length=8, choices=When, default=When.BEFORE)
+    readings = models.JSONField()
+    note = models.TextField(blank=True)
+
+    def __str__(self) -> str:
+        return f"check of {self.scale} {self.when}"
+
+
+class IssuedPlate(Record):
+    """A plate that was drawn and given a number. A corrected plate names the one it replaces."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="plates")
+    number = models.CharField(max_length=40)
+    kind = models.CharField(max_length=16)
+    choice = models.ForeignKey(TargetChoice, null=True, blank=True, on_delete=models.PROTECT, related_name="plates")
+    request = models.JSONField()
+    paper = models.CharField(max_length=16)
+    scale_x = models.FloatField()
+    scale_y = models.FloatField()
+    replaces = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by")
+    # Format to content hash: {"pdf": "...", "svg": "...", "dxf": "..."}.
+    files = models.JSONField()
+
+    class Meta:
+        """A number stands once in a job."""
+
+        constraints = (models.UniqueConstraint(fields=["job", "number"], name="one_plate_per_number"),)
+
+    def __str__(self) -> str:
+        return f"plate {self.number}"
+
+
+class Reading(Correctable):
+    """One reading: the text that was typed and the quantity it stands for.
+
+    A reading that should never have been made is withdrawn: a correction without a quantity.
+    """
+
+    class Kind(models.TextChoices):
+        """What was read."""
+
+        PIVOT_TO_SPINDLE = "pivot_to_spindle", "pivot-to-spindle distance"
+        EFFECTIVE_LENGTH = "effective_length", "effective length"
+        OVERHANG = "overhang", "overhang"
+        TRACKING_FORCE = "tracking_force", "tracking force"
+        PRINT_BAR_X = "print_bar_x", "check bar across"
+        PRINT_BAR_Y = "print_bar_y", "check bar along"
+
+    class Place(models.TextChoices):
+        """Where on the platter a force was read."""
+
+        OUTER = "outer"
+        MIDDLE = "middle"
+        INNER = "inner"
+
+    class Surface(models.TextChoices):
+        """What the scale stood on."""
+
+        PLATTER = "platter"
+        RECORD = "record"
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="readings")
+    kind = models.CharField(max_length=24, choices=Kind)
+    stage = models.CharField(max_length=12, choices=Stage)
+    place = models.CharField(max_length=8, choices=Place, blank=True)
+    surface = models.CharField(max_length=8, choices=Surface, default=Surface.PLATTER)
+    # As typed; for a force the quantity is what the scale showed, not corrected by any check.
+    text = models.CharField(max_length=200, blank=True)
+    quantity = QuantityField(null=True)
+    platform_height = QuantityField(null=True, blank=True)
+    gauge = models.ForeignKey(Gauge, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    scale = models.ForeignKey(Scale, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    plate = models.ForeignKey(IssuedPlate, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
+    note = models.TextField(blank=True)
+    withdrawn = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.text}"
+
+
+class Fault(Correctable):
+    """Something found faulty that setting up cannot mend. Withdrawn the way a reading is."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="faults")
+    found = models.CharField(max_length=12, choices=Stage, default=Stage.AS_FOUND)
+    text = models.TextField()
+    withdrawn = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class IssuedReport(Record):
+    """A report that was handed over, with the verdicts it rests on."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="reports")
+    number = models.CharField(max_length=40)
+    file_sha256 = models.CharField(max_length=64)
+    assessment = models.JSONField()
+
+    class Meta:
+        """A number stands once in a job."""
+
+        constraints = (models.UniqueConstraint(fields=["job", "number"], name="one_report_per_number"),)
+
+    def __str__(self) -> str:
+        return f"report {self.number}"
+
+
+class Attachment(Record):
+    """A file that belongs to a job, kept under the hash of its content."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="attachments")
+    name = models.CharField(max_length=200)
+    media_type = models.CharField(max_length=100)
+    size = models.PositiveBigIntegerField()
+    file_sha256 = models.CharField(max_length=64)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ArchiveImport(Record):
+    """That a job came from an archive, and from which."""
+
+    job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="archive_import")
+    archive_sha256 = models.CharField(max_length=64)
+    number_there = models.PositiveIntegerField()
+
+    def __str__(self) -> str:
+        return f"job {self.job_id} came as job {self.number_there}"

@@ -1,0 +1,1 @@
+"""The web site: settings, addresses, start and stop of the server."""
