@@ -72,7 +72,7 @@ USE_THOUSAND_SEPARATOR = False
 STATIC_URL = "/static/"
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
-    "groovewright.web.frame.package_files.PackageFilesFinder",
+    "groovewright.site.finders.PackageFilesFinder",
 ]
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
