@@ -45,10 +45,11 @@ def propagate_all(
     .. [1] JCGM 100:2008, 5.1.2, 5.1.3 note 2 (numerical slopes) and 5.2.2.
     """
     at = {name: quantity.value for name, quantity in inputs.items()}
-    centre = model(**at)
-    slopes = {name: _slopes(model, at, name, inputs[name], units) for name in inputs}
+    result = model(**at)
+    centre = {output: float(result[output]) for output in units}
+    slopes = {name: _slopes(model, at, name, inputs[name], centre) for name in inputs}
     return {
-        output: _combine(float(centre[output]), unit, {name: slopes[name][output] for name in inputs}, inputs, how)
+        output: _combine(centre[output], unit, {name: slopes[name][output] for name in inputs}, inputs, how)
         for output, unit in units.items()
     }
 
@@ -63,18 +64,19 @@ def _slopes(
     at: Mapping[str, float],
     name: str,
     quantity: Quantity,
-    outputs: Mapping[str, str],
+    centre: Mapping[str, float],
 ) -> dict[str, float]:
     if quantity.standard_uncertainty == 0:
-        return dict.fromkeys(outputs, 0.0)
+        return dict.fromkeys(centre, 0.0)
     step = 1e-3 * (quantity.standard_uncertainty or max(1e-3 * abs(at[name]), 1e-6))
     # The step actually taken, so that rounding of value + step does not enter the slope.
     step = max(step, 1e-6 * abs(at[name]))
-    totals = dict.fromkeys(outputs, 0.0)
+    totals = dict.fromkeys(centre, 0.0)
     for multiple, weight in STENCIL:
         result = model(**{**at, name: at[name] + multiple * step})
-        for output in outputs:
-            totals[output] += weight * float(result[output]) / step
+        for output, before in centre.items():
+            # As a change from the centre, so that an output which does not move has a slope of exactly 0.
+            totals[output] += weight * (float(result[output]) - before) / step
     return totals
 
 

@@ -1,0 +1,328 @@
+"""Targets for one arm: the geometry to aim for under what the headshell allows, with the distance's uncertainty."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from groovewright.bench.choosing import Choice, Limits, choose_geometry
+from groovewright.measurement.propagation import propagate_all
+from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.criteria import CLOSED_FORM_NULL_RADII, CRITERIA
+from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range
+from groovewright.tonearm.geometry import Geometry
+from groovewright.tonearm.groove_ranges import check_groove_range
+
+ArmKind = Literal["offset", "straight underhung", "tangential"]
+ARM_KINDS: tuple[ArmKind, ...] = ("offset", "straight underhung", "tangential")
+
+
+@dataclass(frozen=True)
+class TargetRequest:
+    """What the targets are chosen from.
+
+    Parameters
+    ----------
+    pivot_to_spindle : Quantity
+        Pivot to spindle centre, as measured. [mm]
+    criterion : str
+        A key of `CRITERIA`.
+    innermost_mm, outermost_mm : float
+        Groove range to be played. [mm]
+    effective_length_limits_mm : tuple of two float, optional
+        Shortest and longest that the headshell allows; both equal for a length that cannot be changed. [mm]
+    offset_angle_limits_deg : tuple of two float, optional
+        Smallest and largest that the headshell allows; both equal for a fixed cartridge. [deg]
+    hold_effective_length, hold_offset_angle : Quantity, optional
+        A dimension that stays as it is, with its own uncertainty; instead of its limits, not beside them. [mm], [deg]
+    peak_velocity_cm_s : float
+        Recorded peak lateral velocity for the distortion. [cm/s]
+    speed_rpm : float
+        Platter speed. [rpm]
+    arm_kind : str
+        ``"offset"``, ``"straight underhung"`` (offset angle 0) or ``"tangential"``.
+
+    Raises
+    ------
+    ValueError
+        In one sentence, if a part is impossible or two parts contradict each other.
+    """
+
+    pivot_to_spindle: Quantity
+    criterion: str
+    innermost_mm: float
+    outermost_mm: float
+    effective_length_limits_mm: tuple[float, float] | None = None
+    offset_angle_limits_deg: tuple[float, float] | None = None
+    hold_effective_length: Quantity | None = None
+    hold_offset_angle: Quantity | None = None
+    peak_velocity_cm_s: float = 10.0
+    speed_rpm: float = 100 / 3
+    arm_kind: ArmKind = "offset"
+
+    def __post_init__(self) -> None:
+        if self.criterion not in CRITERIA:
+            raise ValueError(f"{self.criterion!r} is not a criterion; choose one of {', '.join(CRITERIA)}")
+        if self.arm_kind not in ARM_KINDS:
+            raise ValueError(f"{self.arm_kind!r} is not a kind of arm; choose one of {', '.join(ARM_KINDS)}")
+        check_groove_range(innermost_mm=self.innermost_mm, outermost_mm=self.outermost_mm)
+        self._check_units()
+        if self.arm_kind != "tangential" and not self.pivot_to_spindle.value > self.outermost_mm:
+            raise ValueError(
+                f"the pivot-to-spindle distance of {self.pivot_to_spindle.value:g} mm lies inside the outermost "
+                f"groove ({self.outermost_mm:g} mm); measure from the centre of the spindle to the arm's pivot, in mm"
+            )
+        for name, hold, limits in (
+            ("effective length", self.hold_effective_length, self.effective_length_limits_mm),
+            ("offset angle", self.hold_offset_angle, self.offset_angle_limits_deg),
+        ):
+            if hold is not None and limits is not None:
+                raise ValueError(f"the {name} is both held and bounded; give one of the two")
+            if limits is not None and not (all(map(math.isfinite, limits)) and limits[0] <= limits[1]):
+                raise ValueError(f"the limits of the {name} run from {limits[0]:g} to {limits[1]:g}; low comes first")
+        offset_given = self.hold_offset_angle is not None or self.offset_angle_limits_deg is not None
+        if self.arm_kind == "straight underhung" and offset_given:
+            raise ValueError("a straight underhung arm has an offset angle of 0; hold or bound its length only")
+
+    def _check_units(self) -> None:
+        for name, quantity, unit in (
+            ("pivot-to-spindle distance", self.pivot_to_spindle, "mm"),
+            ("held effective length", self.hold_effective_length, "mm"),
+            ("held offset angle", self.hold_offset_angle, "deg"),
+        ):
+            if quantity is not None and quantity.unit != unit:
+                raise ValueError(f"the {name} must be given in {unit}, not in {quantity.unit!r}")
+        for name, quantity in (
+            ("pivot-to-spindle distance", self.pivot_to_spindle),
+            ("held effective length", self.hold_effective_length),
+        ):
+            if quantity is not None and not quantity.value > 0:
+                raise ValueError(f"the {name} must be above 0 mm, not {quantity.value:g} mm")
+
+
+@dataclass(frozen=True)
+class Targets:
+    """What to set the arm to, and what it will then do.
+
+    A tangential arm has no pivot: its `geometry`, lengths and angle are None, and it has no null radii because its
+    error is zero everywhere.
+
+    Attributes
+    ----------
+    request : TargetRequest
+        What they were chosen from.
+    geometry : Geometry or None
+        The same targets as plain numbers.
+    effective_length, overhang, offset_angle, linear_offset : Quantity or None
+        To set. Their uncertainty is how far the target would move with the pivot-to-spindle distance and with
+        anything held. [mm], [mm], [deg], [mm]
+    null_radii : tuple of Quantity
+        Where the tracking error is zero, the smaller first. [mm]
+    peak_tracking_error : Quantity
+        Largest magnitude over the groove range. [deg]
+    peak_distortion, rms_distortion : Quantity
+        Second harmonic over the groove range; the rms counts every millimetre of radius alike. [%]
+    notes : tuple of str
+        What to know about them, in plain sentences.
+    """
+
+    request: TargetRequest
+    geometry: Geometry | None
+    effective_length: Quantity | None
+    overhang: Quantity | None
+    offset_angle: Quantity | None
+    linear_offset: Quantity | None
+    null_radii: tuple[Quantity, ...]
+    peak_tracking_error: Quantity
+    peak_distortion: Quantity
+    rms_distortion: Quantity
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types; a dimension that the arm does not have is null."""
+        single = {
+            name: None if (quantity := getattr(self, name)) is None else quantity.as_json()
+            for name in ("effective_length", "overhang", "offset_angle", "linear_offset")
+        }
+        costs = {
+            name: getattr(self, name).as_json() for name in ("peak_tracking_error", "peak_distortion", "rms_distortion")
+        }
+        return {
+            "criterion": self.request.criterion,
+            "pivot_to_spindle": self.request.pivot_to_spindle.as_json(),
+            **single,
+            "null_radii": [radius.as_json() for radius in self.null_radii],
+            **costs,
+            "notes": list(self.notes),
+        }
+
+
+def choose_targets(request: TargetRequest) -> Targets:
+    """Return the targets that a request asks for.
+
+    Where nothing binds, a criterion's closed form is used. Where a limit or a held dimension stands in its way, the
+    same error is minimised within the limits with the true angles.
+
+    Raises
+    ------
+    ValueError
+        If no arm within the limits can play the groove range, in one sentence with the values.
+    """
+    if request.arm_kind == "tangential":
+        return _tangential_targets(request)
+    choice = _choice(request, **_held_values(request))
+    inputs = {"pivot_to_spindle": request.pivot_to_spindle}
+    if request.hold_effective_length is not None:
+        inputs["hold_effective_length"] = request.hold_effective_length
+    if request.hold_offset_angle is not None:
+        inputs["hold_offset_angle"] = request.hold_offset_angle
+    null_count = len(choice.geometry.null_radii_mm)
+    units = {
+        "effective_length": "mm",
+        "overhang": "mm",
+        "offset_angle": "deg",
+        "linear_offset": "mm",
+        "peak_tracking_error": "deg",
+        "peak_distortion": "%",
+        "rms_distortion": "%",
+    }
+    nulls_are_fixed = choice.by_closed_form and request.criterion in CLOSED_FORM_NULL_RADII
+    if not nulls_are_fixed:
+        units |= {f"null_radius_{k}": "mm" for k in range(null_count)}
+    results = propagate_all(
+        lambda **held: _figures(request, _choice(request, **held).geometry, null_count),
+        inputs,
+        units=units,
+        how=CRITERIA[request.criterion].label,
+    )
+    if nulls_are_fixed:
+        null_radii = tuple(
+            Quantity.exact(radius, "mm", how="follows from the groove range alone")
+            for radius in choice.geometry.null_radii_mm
+        )
+        results["linear_offset"] = Quantity.exact(
+            choice.geometry.linear_offset_mm, "mm", how="follows from the groove range alone"
+        )
+    else:
+        null_radii = tuple(results[f"null_radius_{k}"] for k in range(null_count))
+    return Targets(
+        request=request,
+        geometry=choice.geometry,
+        effective_length=request.hold_effective_length or results["effective_length"],
+        overhang=results["overhang"],
+        offset_angle=request.hold_offset_angle or results["offset_angle"],
+        linear_offset=results["linear_offset"],
+        null_radii=null_radii,
+        peak_tracking_error=results["peak_tracking_error"],
+        peak_distortion=results["peak_distortion"],
+        rms_distortion=results["rms_distortion"],
+        notes=_notes(request, choice),
+    )
+
+
+def _held_values(request: TargetRequest) -> dict[str, float]:
+    held = {"pivot_to_spindle": request.pivot_to_spindle.value}
+    if request.hold_effective_length is not None:
+        held["hold_effective_length"] = request.hold_effective_length.value
+    if request.hold_offset_angle is not None:
+        held["hold_offset_angle"] = request.hold_offset_angle.value
+    return held
+
+
+def _choice(
+    request: TargetRequest,
+    *,
+    pivot_to_spindle: float,
+    hold_effective_length: float | None = None,
+    hold_offset_angle: float | None = None,
+) -> Choice:
+    length = request.effective_length_limits_mm
+    offset = request.offset_angle_limits_deg
+    if hold_effective_length is not None:
+        length = (hold_effective_length, hold_effective_length)
+    if hold_offset_angle is not None:
+        offset = (hold_offset_angle, hold_offset_angle)
+    if request.arm_kind == "straight underhung":
+        offset = (0.0, 0.0)
+    return choose_geometry(
+        request.criterion,
+        pivot_to_spindle_mm=pivot_to_spindle,
+        innermost_mm=request.innermost_mm,
+        outermost_mm=request.outermost_mm,
+        limits=Limits(effective_length_mm=length, offset_angle_deg=offset),
+    )
+
+
+def _figures(request: TargetRequest, geometry: Geometry, null_count: int) -> dict[str, float]:
+    nulls = geometry.null_radii_mm
+    if len(nulls) != null_count:
+        raise ValueError(
+            f"at a pivot-to-spindle distance of {geometry.pivot_to_spindle_mm:g} mm the null radii are just about to "
+            "appear or vanish, so no uncertainty can be given for them; move the held dimension a little"
+        )
+    _, worst_error = peak_tracking_error(geometry, innermost_mm=request.innermost_mm, outermost_mm=request.outermost_mm)
+    harmonic = second_harmonic_over_range(
+        geometry,
+        innermost_mm=request.innermost_mm,
+        outermost_mm=request.outermost_mm,
+        peak_velocity_cm_s=request.peak_velocity_cm_s,
+        speed_rpm=request.speed_rpm,
+    )
+    return {
+        "effective_length": geometry.effective_length_mm,
+        "overhang": geometry.overhang_mm,
+        "offset_angle": geometry.offset_angle_deg,
+        "linear_offset": geometry.linear_offset_mm,
+        "peak_tracking_error": worst_error,
+        "peak_distortion": harmonic.peak_percent,
+        "rms_distortion": harmonic.rms_percent,
+        **{f"null_radius_{k}": radius for k, radius in enumerate(nulls)},
+    }
+
+
+def _notes(request: TargetRequest, choice: Choice) -> tuple[str, ...]:
+    notes = list(choice.notes)
+    if request.arm_kind == "straight underhung":
+        notes.append(
+            "A straight underhung arm has no offset angle: its error is zero at one radius and grows away from it."
+        )
+    nulls = choice.geometry.null_radii_mm
+    outside = [r for r in nulls if not request.innermost_mm - 1e-6 <= r <= request.outermost_mm + 1e-6]
+    if not nulls:
+        notes.append("The tracking error is zero at no radius.")
+    elif len(nulls) == 1 and request.arm_kind == "offset":
+        notes.append(f"The tracking error is zero at one radius only, {nulls[0]:.2f} mm.")
+    for radius in outside:
+        notes.append(
+            f"The null radius at {radius:.2f} mm lies outside the groove range of {request.innermost_mm:g} to "
+            f"{request.outermost_mm:g} mm."
+        )
+    if request.pivot_to_spindle.components is None:
+        notes.append(
+            "The uncertainty of the pivot-to-spindle distance is not known, so none can be given for the targets "
+            "that follow from it."
+        )
+    return tuple(notes)
+
+
+def _tangential_targets(request: TargetRequest) -> Targets:
+    def none(unit: str) -> Quantity:
+        return Quantity.exact(0.0, unit, how="cartridge square to its travel, and the travel through the spindle")
+
+    return Targets(
+        request=request,
+        geometry=None,
+        effective_length=None,
+        overhang=None,
+        offset_angle=None,
+        linear_offset=None,
+        null_radii=(),
+        peak_tracking_error=none("deg"),
+        peak_distortion=none("%"),
+        rms_distortion=none("%"),
+        notes=(
+            "A tangential arm has no overhang or offset angle to choose: the stylus must travel through the centre of "
+            "the spindle, with the cantilever square to its travel.",
+        ),
+    )
