@@ -1,0 +1,1 @@
+"""The report that is handed over with the player."""
