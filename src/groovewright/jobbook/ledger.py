@@ -87,11 +87,12 @@ def _line(row: Record, *, sequence: int, previous_digest: str) -> LedgerEntry:
         row_key=key,
         content_digest=content,
         previous_digest=previous_digest,
-        digest=_line_digest(sequence, table, key, content, previous_digest),
+        digest=line_digest(sequence, table, key, content, previous_digest),
     )
 
 
-def _line_digest(sequence: int, table: str, row_key: int, content: str, previous: str) -> str:
+def line_digest(sequence: int, table: str, row_key: int, content: str, previous: str) -> str:
+    """Return the seal of one ledger line over its own content and the line before."""
     return hashlib.sha256(f"{sequence}|{table}|{row_key}|{content}|{previous}".encode()).hexdigest()
 
 

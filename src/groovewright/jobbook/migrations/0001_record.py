@@ -1,5 +1,3 @@
-# ruff: noqa: RUF012
-
 import uuid
 
 import django.db.models.deletion
@@ -542,10 +540,10 @@ class Migration(migrations.Migration):
                 ("offset_angle_limits_deg", models.JSONField(blank=True, null=True)),
                 ("peak_velocity_cm_s", models.FloatField()),
                 ("speed_rpm", models.FloatField()),
-                ("effective_length", groovewright.jobbook.models.record.QuantityField()),
-                ("overhang", groovewright.jobbook.models.record.QuantityField()),
-                ("offset_angle", groovewright.jobbook.models.record.QuantityField()),
-                ("linear_offset", groovewright.jobbook.models.record.QuantityField()),
+                ("effective_length", groovewright.jobbook.models.record.QuantityField(null=True)),
+                ("overhang", groovewright.jobbook.models.record.QuantityField(null=True)),
+                ("offset_angle", groovewright.jobbook.models.record.QuantityField(null=True)),
+                ("linear_offset", groovewright.jobbook.models.record.QuantityField(null=True)),
                 ("null_radii", models.JSONField()),
                 ("peak_tracking_error", groovewright.jobbook.models.record.QuantityField()),
                 ("peak_distortion", groovewright.jobbook.models.record.QuantityField()),
