@@ -13,7 +13,7 @@ urlpatterns = [
     path(
         "nosy/",
         lambda request: HttpResponse(
-            '<!doctype html><title>Nosy</title><img src="http://elsewhere.invalid/x.png"><script>document.title = "ran"'
+            '<!doctype html><title>Nosy</title><img src="http://elsewhere.invalid/x.png"><script>document.title = "ran"</script>'
         ),
     ),
 ]

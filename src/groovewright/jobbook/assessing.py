@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from groovewright.bench.assessment import Assessment, assess
+from typing import TYPE_CHECKING
+
 from groovewright.bench.force import ForceReading
 from groovewright.bench.job_inputs import ArmFacts, CartridgeFacts, JobInputs, StageReadings
 from groovewright.bench.job_inputs import IssuedPlate as PlateFacts
@@ -18,11 +19,16 @@ from groovewright.measurement.conformity import DecisionRule, Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
 
+if TYPE_CHECKING:
+    from groovewright.bench.assessment import Assessment
+
 LENGTH_KINDS = (Reading.Kind.EFFECTIVE_LENGTH, Reading.Kind.OVERHANG)
 
 
 def assess_job(job: Job) -> Assessment:
     """Return what the readings of a job mean now."""
+    from groovewright.bench.assessment import assess
+
     return assess(job_inputs(job))
 
 

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF012
 import uuid
 
 import django.db.models.deletion
