@@ -1,0 +1,221 @@
+"""The arc plate: the stylus path of the design and of its neighbours, each in a lane of its own.
+
+About the spindle, with the pivot straight up, a stylus at groove radius r stands at the bearing gamma from the
+pivot, clockwise, because the record turns clockwise and drags the stylus away from the pivot:
+cos gamma = (r^2 - (L^2 - D^2)) / (2 r D).  Drawn about one spindle and aimed along one line, the paths for
+neighbouring D all meet at r = sqrt(L^2 - D^2) and part by about 0.1 mm per mm of D at the rim: nobody could tell
+them apart. So each neighbour is turned about the spindle, aiming line and all, into a lane where it can be read.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from groovewright.plates import title_block
+from groovewright.plates.ink import ARC, ARCS, FINE, GHOST, HAIRLINE, INK, LACQUER, MARKS, TEXT
+from groovewright.plates.marks import check_bar, frame, null_grid, null_tick, spindle_mark
+from groovewright.plates.request import PlateRequest
+from groovewright.plates.scene import Anchor, Arc, Line, Point, Shape, Text, Weight, point_at
+
+_LANE_PITCH_DEG = 2.6
+_COLUMN_MM = 55.0
+_EDGE_MM = 4.0
+_AIM_START_MM = 62.0
+
+
+@dataclass(frozen=True)
+class Lane:
+    """One stylus path, turned about the spindle.
+
+    Parameters
+    ----------
+    pivot_to_spindle_mm, effective_length_mm : float
+        The arm that traces it. [mm]
+    turn_deg : float
+        Turn of path and aiming line about the spindle, counterclockwise. [deg]
+    """
+
+    pivot_to_spindle_mm: float
+    effective_length_mm: float
+    turn_deg: float
+
+    @property
+    def pivot(self) -> Point:
+        """Where the pivot stands when this lane is aimed at it. [mm]"""
+        return point_at((0.0, 0.0), self.pivot_to_spindle_mm, 90 + self.turn_deg)
+
+    def bearing_deg(self, radius_mm: float) -> float:
+        """Return the bearing of the stylus from the spindle, counterclockwise from +x; ValueError out of reach."""
+        mounting, length = self.pivot_to_spindle_mm, self.effective_length_mm
+        cosine = (radius_mm**2 - length**2 + mounting**2) / (2 * radius_mm * mounting)
+        if not abs(cosine) < 1:
+            raise ValueError(
+                f"An arm of {length:.2f} mm at {mounting:.2f} mm from the spindle can't reach {radius_mm:.2f} mm."
+            )
+        return 90 + self.turn_deg - math.degrees(math.acos(cosine))
+
+    def stylus(self, radius_mm: float) -> Point:
+        """Return where the stylus stands at a groove radius. [mm]"""
+        return point_at((0.0, 0.0), radius_mm, self.bearing_deg(radius_mm))
+
+    def path_bearing_deg(self, radius_mm: float) -> float:
+        """Return the bearing of the stylus from the pivot at a groove radius, between -180 and 180. [deg]"""
+        stylus, pivot = self.stylus(radius_mm), self.pivot
+        return math.degrees(math.atan2(stylus[1] - pivot[1], stylus[0] - pivot[0]))
+
+
+def lanes(request: PlateRequest) -> list[Lane]:
+    """Return the design's lane and its neighbours by pivot-to-spindle distance, shortest first.
+
+    A neighbour keeps the null radii, hence L'^2 = D'^2 + (L^2 - D^2): the target of the same criterion, because the
+    nulls of every closed form depend on the groove range alone in their product, and those of an exact optimum
+    move by micrometres over a fan.
+    """
+    geometry = request.geometry
+    product_mm2 = geometry.effective_length_mm**2 - geometry.pivot_to_spindle_mm**2
+    fan = []
+    for neighbour in range(-request.neighbours_a_side, request.neighbours_a_side + 1):
+        mounting = geometry.pivot_to_spindle_mm + neighbour * request.fan_step_mm
+        turn = 0.0
+        if neighbour:
+            beyond = _first_turn_deg(request) + (abs(neighbour) - 1) * _LANE_PITCH_DEG
+            turn = -math.copysign(beyond, neighbour)
+        fan.append(Lane(mounting, math.sqrt(mounting**2 + product_mm2), turn))
+    return fan
+
+
+def grid_sizes_mm(null_radii_mm: tuple[float, ...], *, most_mm: tuple[float, float]) -> tuple[float, ...]:
+    """Return the radius of each null's field, small enough that two fields stay apart. [mm]"""
+    if len(null_radii_mm) == 1:
+        return (most_mm[1],)
+    share_mm = 0.38 * (null_radii_mm[1] - null_radii_mm[0])
+    return min(most_mm[0], share_mm), min(most_mm[1], share_mm)
+
+
+def arc_plate_shapes(request: PlateRequest) -> list[Shape]:
+    """Return everything on the plate, spindle at the origin, pivot of the design straight up. [mm]"""
+    fan = lanes(request)
+    inner_mm, outer_mm = request.radii_drawn_mm
+    widest_deg = fan[0].turn_deg
+    highest_mm = max(lane.stylus(outer_mm)[1] for lane in fan) + 8
+    lowest_mm = min(lane.stylus(inner_mm)[1] for lane in fan) - 4
+    farthest_mm = max(lane.stylus(outer_mm)[0] for lane in fan)
+    top_mm = max(106.0, highest_mm + 25)
+    bottom_mm = min(lowest_mm - 18, -52.0)
+    right_mm = farthest_mm + 13
+    column_right_mm = -max(top_mm * math.tan(math.radians(widest_deg)), 12.0) - 12
+    left_mm = column_right_mm - _COLUMN_MM - _EDGE_MM
+
+    shapes = frame(left_mm=left_mm, bottom_mm=bottom_mm, right_mm=right_mm, top_mm=top_mm)
+    shapes += spindle_mark(request.hole_diameter_mm)
+    for lane in fan:
+        shapes += _lane_shapes(lane, request, top_mm=top_mm)
+    shapes += _design_nulls(fan[len(fan) // 2], request)
+    shapes += _groove_limits(fan, request)
+    shapes += check_bar((column_right_mm + 4, bottom_mm + 11), axis="y")
+    shapes += check_bar((column_right_mm + 12, bottom_mm + 6), axis="x")
+    shapes += _words(request, left_mm=left_mm + _EDGE_MM, top_mm=top_mm - _EDGE_MM)
+    shapes += _instructions(left_mm=top_mm * 0.1 + 46, top_mm=top_mm - _EDGE_MM, right_mm=right_mm - _EDGE_MM)
+    return shapes
+
+
+def _first_turn_deg(request: PlateRequest) -> float:
+    """Return the turn at which the first neighbour clears both null fields. [deg]"""
+    nulls_mm = request.geometry.null_radii_mm
+    # A path crosses the groove tangent at 90 degrees less the offset angle.
+    crossing = math.cos(math.radians(request.geometry.offset_angle_deg))
+    sizes_mm = grid_sizes_mm(nulls_mm, most_mm=(9.5, 13.0))
+    return max(
+        math.degrees(math.asin(min((size + 3.6) / (radius * crossing), 0.7)))
+        for size, radius in zip(sizes_mm, nulls_mm, strict=True)
+    )
+
+
+def _lane_shapes(lane: Lane, request: PlateRequest, *, top_mm: float) -> list[Shape]:
+    design = lane.turn_deg == 0
+    inner_mm, outer_mm = request.radii_drawn_mm
+    start, end = sorted((lane.path_bearing_deg(inner_mm), lane.path_bearing_deg(outer_mm)))
+    shapes: list[Shape] = [
+        Arc(lane.pivot, lane.effective_length_mm, start, end, ARCS, ARC if design else FINE),
+    ]
+    if not design:
+        for radius_mm in request.geometry.null_radii_mm:
+            shapes += null_tick(lane.stylus(radius_mm), tangent_deg=lane.bearing_deg(radius_mm) + 90)
+    onward_deg = lane.path_bearing_deg(outer_mm) + 90
+    name, size_mm = f"{lane.pivot_to_spindle_mm:.2f}", 3.4 if design else 2.5
+    weight: Weight = "semibold" if design else "regular"
+    label = point_at(point_at(lane.stylus(outer_mm), 2.0, onward_deg), 0.33 * size_mm, onward_deg - 90)
+    shapes.append(Text(label, name, size_mm, TEXT, INK, weight, "start", onward_deg))
+
+    aim_deg = 90 + lane.turn_deg
+    reach_mm = top_mm / math.cos(math.radians(lane.turn_deg))
+    from_mm = 9.5 if design else _AIM_START_MM
+    aim = point_at((0.0, 0.0), from_mm, aim_deg), point_at((0.0, 0.0), reach_mm, aim_deg)
+    shapes.append(Line(*aim, MARKS, FINE if design else HAIRLINE))
+    if design:
+        words = point_at(point_at((0.0, 0.0), 16, aim_deg), 3.6, aim_deg - 90)
+        shapes.append(Text(words, f"{name} mm to the pivot", 3.0, TEXT, INK, weight, "start", aim_deg))
+    else:
+        words = point_at(point_at((0.0, 0.0), _AIM_START_MM - 1.2, aim_deg), 0.33 * size_mm, aim_deg - 90)
+        shapes.append(Text(words, name, size_mm, TEXT, INK, weight, "end", aim_deg))
+    return shapes
+
+
+def _design_nulls(lane: Lane, request: PlateRequest) -> list[Shape]:
+    nulls_mm = request.geometry.null_radii_mm
+    shapes: list[Shape] = []
+    sizes_mm = grid_sizes_mm(nulls_mm, most_mm=(9.5, 13.0))
+    for number, (radius_mm, size_mm) in enumerate(zip(nulls_mm, sizes_mm, strict=True)):
+        centre = lane.stylus(radius_mm)
+        shapes += null_grid(centre, tangent_deg=lane.bearing_deg(radius_mm) + 90, size_mm=size_mm)
+        inner = len(nulls_mm) == 2 and number == 0
+        name = "null" if len(nulls_mm) == 1 else ("inner null" if inner else "outer null")
+        side = -1 if inner else 1
+        at = centre[0] + side * (size_mm + 3.0), centre[1] - (0.0 if inner else 5.0)
+        anchor: Anchor = "end" if inner else "start"
+        shapes.append(Text((at[0], at[1] + 0.4), name, 2.5, TEXT, LACQUER, "regular", anchor))
+        shapes.append(Text((at[0], at[1] - 2.9), f"{radius_mm:.2f}", 3.0, TEXT, INK, "semibold", anchor))
+    return shapes
+
+
+def _groove_limits(fan: list[Lane], request: PlateRequest) -> list[Shape]:
+    shapes: list[Shape] = []
+    for radius_mm in (request.innermost_mm, request.outermost_mm):
+        bearings = sorted(lane.bearing_deg(radius_mm) for lane in fan)
+        shapes.append(Arc((0.0, 0.0), radius_mm, bearings[0] - 2, bearings[-1] + 2, MARKS, GHOST))
+        foot = point_at((0.0, 0.0), radius_mm, bearings[0] - 2.6)
+        shapes.append(Text((foot[0], foot[1] - 2.2), f"{radius_mm:.2f}", 2.5, TEXT, LACQUER, "regular", "middle"))
+    return shapes
+
+
+def _words(request: PlateRequest, *, left_mm: float, top_mm: float) -> list[Shape]:
+    width_mm = _COLUMN_MM
+    head = title_block.heading(request, left_mm=left_mm, top_mm=top_mm, width_mm=width_mm)
+    rows = title_block.target_rows(request) + title_block.making_rows(request)
+    body = title_block.table(rows, left_mm=left_mm, top_mm=head.bottom_mm - 1.5, width_mm=width_mm)
+    order = title_block.paragraph(
+        title_block.PRINT_ORDER, left_mm=left_mm, top_mm=body.bottom_mm - 1.5, width_mm=width_mm, bold=True
+    )
+    shapes = [*head.shapes, *body.shapes, *order.shapes]
+    if request.kind == "cut":
+        caution = title_block.paragraph(
+            title_block.CUTTING_CAUTION, left_mm=left_mm, top_mm=order.bottom_mm - 1, width_mm=width_mm
+        )
+        shapes += caution.shapes
+    return shapes
+
+
+def _instructions(*, left_mm: float, top_mm: float, right_mm: float) -> list[Shape]:
+    shapes: list[Shape] = []
+    next_mm = top_mm
+    for words in (
+        "1  Spindle through the mark. Turn the plate until the line with your distance points at the pivot; hold it.",
+        "2  Slide the cartridge until the stylus keeps to the arc with the same number, end to end.",
+        "3  At each null, turn the cartridge until the cantilever lies along the open lane. Repeat from 2.",
+        title_block.BARE_STYLUS,
+    ):
+        block = title_block.paragraph(words, left_mm=left_mm, top_mm=next_mm, width_mm=right_mm - left_mm, size_mm=2.4)
+        shapes += block.shapes
+        next_mm = block.bottom_mm
+    return shapes

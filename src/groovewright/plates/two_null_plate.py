@@ -1,0 +1,61 @@
+"""The two-null plate: a spindle mark and a null field at each radius, for any arm with the same groove range."""
+
+from __future__ import annotations
+
+from groovewright.plates import title_block
+from groovewright.plates.arc_plate import grid_sizes_mm
+from groovewright.plates.ink import INK, LACQUER, MARKS, RULE, TEXT
+from groovewright.plates.marks import check_bar, frame, null_grid, spindle_mark
+from groovewright.plates.request import PlateRequest
+from groovewright.plates.scene import Line, Shape, Text
+
+_EDGE_MM = 4.0
+_COLUMN_MM = 62.0
+
+
+def two_null_shapes(request: PlateRequest) -> list[Shape]:
+    """Return everything on the plate, spindle at the origin, both nulls on +x. [mm]"""
+    nulls_mm = request.geometry.null_radii_mm
+    sizes_mm = grid_sizes_mm(nulls_mm, most_mm=(20.0, 20.0))
+    strip_mm = max(*sizes_mm, 12.0) + 4
+    left_mm = -16.0
+    right_mm = max(nulls_mm[1] + sizes_mm[1] + 14, left_mm + 2 * _EDGE_MM + 2 * _COLUMN_MM + 20)
+    top_mm, words_mm = strip_mm + _EDGE_MM, -strip_mm - 7
+
+    shapes = spindle_mark(request.hole_diameter_mm)
+    clear_mm = 10.0
+    for name, radius_mm, size_mm in zip(("inner null", "outer null"), nulls_mm, sizes_mm, strict=True):
+        shapes += null_grid((radius_mm, 0.0), tangent_deg=90.0, size_mm=size_mm)
+        shapes.append(Line((clear_mm, 0.0), (radius_mm - size_mm - 1.6, 0.0), MARKS, RULE))
+        clear_mm = radius_mm + size_mm + 1.6
+        label_mm = -size_mm - 6.2
+        shapes.append(Text((radius_mm - 0.8, label_mm), name, 2.6, TEXT, LACQUER, "regular", "end"))
+        shapes.append(Text((radius_mm + 0.8, label_mm), f"{radius_mm:.2f} mm", 3.0, TEXT, INK, "semibold"))
+    words, lowest_mm = _words(request, left_mm=left_mm + _EDGE_MM, top_mm=words_mm)
+    bottom_mm = min(lowest_mm - 14, top_mm - 118)
+    shapes += words
+    shapes += check_bar((right_mm - 7, top_mm - 8 - 100), axis="y")
+    shapes += check_bar((left_mm + _EDGE_MM, bottom_mm + 6), axis="x")
+    return frame(left_mm=left_mm, bottom_mm=bottom_mm, right_mm=right_mm, top_mm=top_mm) + shapes
+
+
+def _words(request: PlateRequest, *, left_mm: float, top_mm: float) -> tuple[list[Shape], float]:
+    width_mm = _COLUMN_MM
+    head = title_block.heading(request, left_mm=left_mm, top_mm=top_mm, width_mm=width_mm)
+    order = title_block.paragraph(
+        title_block.PRINT_ORDER, left_mm=left_mm, top_mm=head.bottom_mm - 1, width_mm=width_mm, bold=True
+    )
+    second_mm = left_mm + width_mm + 8
+    rows = title_block.target_rows(request) + title_block.making_rows(request)
+    body = title_block.table(rows, left_mm=second_mm, top_mm=top_mm, width_mm=width_mm, pitch_mm=4.2)
+    shapes = [*head.shapes, *order.shapes, *body.shapes]
+    lowest_mm = order.bottom_mm
+    for words in (
+        "At each null, turn the platter until the stylus meets the open centre, then turn and slide the cartridge "
+        "until the cantilever lies along the lane at both.",
+        title_block.BARE_STYLUS,
+    ):
+        block = title_block.paragraph(words, left_mm=left_mm, top_mm=lowest_mm, width_mm=width_mm, size_mm=2.4)
+        shapes += block.shapes
+        lowest_mm = block.bottom_mm
+    return shapes, min(lowest_mm, body.bottom_mm)
