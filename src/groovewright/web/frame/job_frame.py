@@ -4,20 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 from django.urls import reverse
 
+from groovewright.bench.assessment import Step
+from groovewright.jobbook.models import Job
+from groovewright.jobbook.queries import deck_now
+
 WORDS = {"done": "done", "next": "next", "open": "open", "stale": "check again"}
-
-
-class Step(Protocol):
-    """A step of the job as the assessment gives it."""
-
-    key: str
-    title: str
-    state: str
-    detail: str
 
 
 @dataclass(frozen=True)
@@ -42,7 +37,7 @@ def shown_steps(number: int, steps: Sequence[Step]) -> list[ShownStep]:
     return shown
 
 
-def job_frame(job: Any, steps: Sequence[Step], page: str) -> dict[str, Any]:
+def job_frame(job: Job, steps: Sequence[Step], page: str) -> dict[str, Any]:
     """Return the template context that every page of a job starts from.
 
     Parameters
@@ -50,8 +45,8 @@ def job_frame(job: Any, steps: Sequence[Step], page: str) -> dict[str, Any]:
     job : Job
         The job shown.
     steps : sequence of Step
-        `Assessment.steps` of the job.
+        `Assessment.missing` of the job.
     page : str
         Key of the page: take-in, choose, plate, readings, verdicts or report.
     """
-    return {"job": job, "job_steps": shown_steps(job.number, steps), "page": page}
+    return {"job": job, "deck": deck_now(job), "job_steps": shown_steps(job.number, steps), "page": page}

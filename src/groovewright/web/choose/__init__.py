@@ -1,0 +1,1 @@
+"""The page on which the geometry of a deck is chosen."""

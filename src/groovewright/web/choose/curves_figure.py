@@ -1,0 +1,90 @@
+"""The curves of several criteria over the groove as a chart in plain JSON; the browser puts in the colours."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+Curve = Mapping[str, Sequence[float]]
+
+DASHES = ("solid", "dash", "dot", "dashdot", "longdash", "longdashdot")
+
+
+def curves_figure(
+    curves: Mapping[str, Curve], *, labels: Mapping[str, str], chosen: str, null_radii_mm: Sequence[float]
+) -> dict[str, Any]:
+    """Return the chart: tracking error above, distortion below, one line each for every criterion.
+
+    Parameters
+    ----------
+    curves : mapping
+        Criterion key to lists radius, error and distortion. [mm, deg, %]
+    labels : mapping
+        Criterion key to the words in the legend.
+    chosen : str
+        Key of the criterion that is drawn boldly.
+    null_radii_mm : sequence of float
+        Where the chosen one tracks without error. [mm]
+    """
+    data = []
+    for place, (key, label) in enumerate(labels.items()):
+        if key in curves:
+            data += _traces(curves[key], label=label, place=place, bold=key == chosen)
+    shapes = [_upright("null", radius, "dot", 1.2) for radius in null_radii_mm]
+    shapes.append(_upright("stylus", null_radii_mm[0] if null_radii_mm else 0.0, "solid", 2))
+    return {"data": data, "layout": {**_axes(), "shapes": shapes}}
+
+
+def _traces(curve: Curve, *, label: str, place: int, bold: bool) -> list[dict[str, Any]]:
+    line = {"dash": DASHES[place], "width": 4 if bold else 2}
+    common = {
+        "type": "scatter",
+        "mode": "lines",
+        "x": list(curve["radius"]),
+        "line": line,
+        "name": label,
+        "legendgroup": label,
+        "meta": {"colour": f"curve-{place + 1}"},
+    }
+    return [
+        {**common, "y": list(curve["error"]), "yaxis": "y", "hovertemplate": "%{y:+.2f}°"},
+        {
+            **common,
+            "y": list(curve["distortion"]),
+            "yaxis": "y2",
+            "hovertemplate": "%{y:.3f} %",
+            "showlegend": False,
+        },
+    ]
+
+
+def _upright(name: str, radius_mm: float, dash: str, width: float) -> dict[str, Any]:
+    return {
+        "name": name,
+        "type": "line",
+        "x0": radius_mm,
+        "x1": radius_mm,
+        "yref": "paper",
+        "y0": 0,
+        "y1": 1,
+        "layer": "below",
+        "line": {"dash": dash, "width": width},
+    }
+
+
+def _axes() -> dict[str, Any]:
+    return {
+        "hovermode": "x unified",
+        "hoversubplots": "axis",
+        "margin": {"l": 70, "r": 16, "t": 8, "b": 52},
+        "height": 560,
+        "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
+        "xaxis": {"title": {"text": "Groove radius (mm)"}, "anchor": "y2", "hoverformat": ".1f", "ticks": "outside"},
+        "yaxis": {"title": {"text": "Tracking error (°)"}, "domain": [0.53, 1], "ticks": "outside"},
+        "yaxis2": {
+            "title": {"text": "Distortion (%)"},
+            "domain": [0, 0.47],
+            "rangemode": "tozero",
+            "ticks": "outside",
+        },
+    }

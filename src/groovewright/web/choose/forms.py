@@ -1,0 +1,163 @@
+"""What is typed on the choose page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from groovewright.bench.targets import TargetRequest
+from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.criteria import CRITERIA
+from groovewright.tonearm.groove_ranges import GROOVE_RANGES, groove_range
+from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, typed_again
+
+OWN_RANGE = "own"
+ARM_KINDS = {
+    "offset": "Pivoted, offset headshell",
+    "straight underhung": "Pivoted, straight, underhung",
+    "tangential": "Tangential",
+}
+Allowance = tuple[float, float] | Quantity
+
+
+def groove_choices() -> list[tuple[str, Any]]:
+    """Return the choices of a groove range, grouped by disc, with the radii of each."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for entry in GROOVE_RANGES:
+        radii = f"{entry.innermost_mm:g} to {entry.outermost_mm:g} mm"
+        groups.setdefault(entry.disc, []).append((f"{entry.disc}|{entry.standard}", f"{entry.standard}: {radii}"))
+    return [*groups.items(), (OWN_RANGE, "Own radii, typed below")]
+
+
+class AllowanceField(TypedField):
+    """What the headshell allows: a range such as ``238:243``, one fixed value, or nothing when it is free."""
+
+    def __init__(self, kind: str, *, lowest: float, highest: float, source: str, unit: str, **options: Any) -> None:
+        super().__init__(required=False, **options)
+        limits = {"example": self.example, "lowest": lowest, "highest": highest, "required": False}
+        self.limits = RangeField(kind, **limits)
+        self.fixed = QuantityField(kind, source=source, unit_when_missing=unit, **limits)
+
+    def clean(self, value: Any) -> Allowance | None:
+        """Return both limits, or the fixed value, or None; ValidationError with one sentence otherwise."""
+        return self.limits.clean(value) if ":" in str(value or "") else self.fixed.clean(value)
+
+
+class ChooseForm(forms.Form):
+    """Everything the targets depend on."""
+
+    pivot_to_spindle = QuantityField(
+        "length",
+        label="Pivot-to-spindle distance",
+        source="pivot-to-spindle distance as typed",
+        example="222 mm +- 0.3 mm",
+        help_text="As measured; after +- stands one standard uncertainty.",
+        unit_when_missing="mm",
+        lowest=100,
+        highest=500,
+    )
+    groove = forms.ChoiceField(label="Groove range", choices=groove_choices)
+    own_range = RangeField(
+        "length",
+        label="Own radii",
+        example="60.325:146.05",
+        help_text="Innermost and outermost groove radius.",
+        lowest=20,
+        highest=200,
+        required=False,
+    )
+    arm_kind = forms.ChoiceField(label="Arm", choices=list(ARM_KINDS.items()))
+    effective_length = AllowanceField(
+        "length",
+        label="Effective length",
+        example="238:243",
+        help_text="Slots from:to, or one value if it is fixed. Empty if free.",
+        source="effective length as held",
+        unit="mm",
+        lowest=100,
+        highest=500,
+    )
+    offset_angle = AllowanceField(
+        "angle",
+        label="Offset angle",
+        example="21:25",
+        help_text="From:to, or one value if it is fixed. Empty if free.",
+        source="offset angle as held",
+        unit="deg",
+        lowest=0,
+        highest=60,
+    )
+    peak_velocity = QuantityField(
+        "velocity",
+        label="Peak recorded velocity",
+        source="peak velocity as typed",
+        example="10 cm/s",
+        unit_when_missing="cm/s",
+        lowest=0.1,
+        highest=200,
+    )
+    speed = QuantityField(
+        "rotation",
+        label="Speed",
+        source="speed as typed",
+        example="33 1/3 rpm",
+        unit_when_missing="rpm",
+        lowest=10,
+        highest=100,
+    )
+    criterion = forms.ChoiceField(
+        label="Criterion", choices=[(key, criterion.label) for key, criterion in CRITERIA.items()]
+    )
+
+    def __init__(self, data: Any, *, measured: Quantity | None = None) -> None:
+        super().__init__(data)
+        self.measured = measured
+
+    def leave_empty(self, name: str) -> None:
+        """Show one field empty without calling that wrong; nobody has typed yet."""
+        self.full_clean()
+        self._errors.pop(name, None)
+
+    def clean_pivot_to_spindle(self) -> Quantity:
+        """Return the distance; left as the readings gave it, it keeps their sources of uncertainty."""
+        typed = self.data["pivot_to_spindle"].strip()
+        if self.measured is not None and typed == typed_again(self.measured):
+            return self.measured
+        return self.cleaned_data["pivot_to_spindle"]
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse own radii that were announced but not given."""
+        cleaned = super().clean() or {}
+        if cleaned.get("groove") == OWN_RANGE and "own_range" in cleaned and cleaned["own_range"] is None:
+            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05."))
+        return cleaned
+
+    def request(self, criterion: str) -> TargetRequest:
+        """Return what the bench is asked for, under one criterion."""
+        typed = self.cleaned_data
+        innermost_mm, outermost_mm = self._groove_radii_mm()
+        length, angle = typed["effective_length"], typed["offset_angle"]
+        return TargetRequest(
+            pivot_to_spindle=typed["pivot_to_spindle"],
+            criterion=criterion,
+            innermost_mm=innermost_mm,
+            outermost_mm=outermost_mm,
+            effective_length_limits_mm=length if isinstance(length, tuple) else None,
+            offset_angle_limits_deg=angle if isinstance(angle, tuple) else None,
+            hold_effective_length=length if isinstance(length, Quantity) else None,
+            hold_offset_angle=angle if isinstance(angle, Quantity) else None,
+            peak_velocity_cm_s=typed["peak_velocity"].value,
+            speed_rpm=typed["speed"].value,
+            arm_kind=typed["arm_kind"],
+        )
+
+    def _groove_radii_mm(self) -> tuple[float, float]:
+        groove = self.cleaned_data["groove"]
+        if groove == OWN_RANGE:
+            innermost_mm, outermost_mm = self.cleaned_data["own_range"]
+            return innermost_mm, outermost_mm
+        disc, standard = groove.split("|")
+        entry = groove_range(disc, standard)
+        return entry.innermost_mm, entry.outermost_mm

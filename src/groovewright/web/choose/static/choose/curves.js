@@ -1,0 +1,55 @@
+// The curves over the groove. The figure comes as plain JSON; colours come from the page, so that both themes hold.
+const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar: "hover" };
+let marker = null;
+
+function colour(name) {
+  const probe = document.createElement("span");
+  probe.style.color = `var(--${name})`;
+  document.body.append(probe);
+  const found = getComputedStyle(probe).color;
+  probe.remove();
+  return found;
+}
+
+function painted(figure) {
+  const axis = { gridcolor: colour("line"), linecolor: colour("edge"), zerolinecolor: colour("edge"), tickcolor: colour("edge") };
+  const layout = structuredClone(figure.layout);
+  for (const key of Object.keys(layout)) if (/^[xy]axis\d*$/.test(key)) Object.assign(layout[key], axis);
+  Object.assign(layout, {
+    paper_bgcolor: "rgba(0,0,0,0)",
+    plot_bgcolor: "rgba(0,0,0,0)",
+    font: { family: "Source Sans Pro, sans-serif", size: 15, color: colour("ink") },
+    hoverlabel: { bgcolor: colour("surface"), bordercolor: colour("edge"), font: { size: 15, color: colour("ink") } },
+    modebar: { bgcolor: "rgba(0,0,0,0)", color: colour("quiet"), activecolor: colour("accent") },
+  });
+  for (const shape of layout.shapes) shape.line.color = colour(shape.name === "stylus" ? "look-mark" : "edge");
+  const data = figure.data.map((trace) => ({ ...trace, line: { ...trace.line, color: colour(trace.meta.colour) } }));
+  return { data, layout };
+}
+
+async function draw(root) {
+  const numbers = root.querySelector("#curves-numbers");
+  const place = root.querySelector("#curves");
+  if (!numbers || !place) return;
+  const { data, layout } = painted(JSON.parse(numbers.textContent));
+  await Plotly.react(place, data, layout, OPTIONS);
+  place.removeAllListeners("plotly_hover");
+  place.on("plotly_hover", (event) => {
+    document.dispatchEvent(new CustomEvent("groovewright:hover", { detail: event.points[0].x }));
+  });
+}
+
+function followStylus(event) {
+  const place = document.getElementById("curves");
+  if (!place?.layout?.shapes || marker !== null) return;
+  marker = requestAnimationFrame(() => {
+    marker = null;
+    const index = place.layout.shapes.findIndex((shape) => shape.name === "stylus");
+    Plotly.relayout(place, { [`shapes[${index}].x0`]: event.detail, [`shapes[${index}].x1`]: event.detail });
+  });
+}
+
+document.addEventListener("htmx:load", (event) => draw(event.detail.elt));
+document.addEventListener("groovewright:theme", () => draw(document));
+document.addEventListener("groovewright:radius", followStylus);
+draw(document);

@@ -1,0 +1,109 @@
+"""The choose page: conditions typed, criteria compared on a plan, curves and a table, targets entered."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from groovewright.bench.assessment import Assessment, assess
+from groovewright.bench.targets import Targets, choose_targets
+from groovewright.jobbook.assessing import inputs_of
+from groovewright.jobbook.entries import record_targets
+from groovewright.jobbook.models import Job
+from groovewright.jobbook.queries import JobRecord, job_record
+from groovewright.web.choose.comparison import compare, curve_of
+from groovewright.web.choose.curves_figure import curves_figure
+from groovewright.web.choose.forms import ChooseForm
+from groovewright.web.choose.plan import draw_plan, plan_for_browser
+from groovewright.web.choose.starting_values import same_request, starting_values
+from groovewright.web.frame.job_frame import job_frame
+
+NOTHING_TO_CHOOSE = "A tangential arm has no geometry to choose; go on with its tracking force."
+
+
+@require_http_methods(["GET", "POST"])
+def choose(request: HttpRequest, number: int) -> HttpResponse:
+    """Show the page, or enter the targets that were chosen."""
+    job = get_object_or_404(Job, number=number)
+    record = job_record(job)
+    assessment = assess(inputs_of(record))
+    if request.method == "GET":
+        form = ChooseForm(starting_values(record, assessment), measured=_measured(assessment))
+        if not form.data["pivot_to_spindle"]:
+            form.leave_empty("pivot_to_spindle")
+        return _page(request, record, assessment, form)
+    form = ChooseForm(request.POST, measured=_measured(assessment))
+    if not form.is_valid():
+        return _page(request, record, assessment, form, status=422)
+    try:
+        targets = choose_targets(form.request(form.cleaned_data["criterion"]))
+    except ValueError as refusal:
+        return _page(request, record, assessment, form, status=422, refusal=str(refusal))
+    if targets.geometry is None:
+        return _page(request, record, assessment, form, status=422, refusal=NOTHING_TO_CHOOSE)
+    record_targets(job, targets)
+    return redirect("plate", number=number)
+
+
+@require_POST
+def preview(request: HttpRequest, number: int) -> HttpResponse:
+    """Answer while typing: the pictures, or the words that belong beside the fields."""
+    job = get_object_or_404(Job, number=number)
+    record = job_record(job)
+    form = ChooseForm(request.POST, measured=_measured(assess(inputs_of(record))))
+    valid = form.is_valid()
+    context = {"form": form, "job": job, **(_results(form, record) if valid else {})}
+    answer = render(request, "choose/preview.html", context, status=200 if valid else 422)
+    if not valid:
+        # The pictures stay as they are; only the words beside the fields are swapped, out of band.
+        answer["HX-Reswap"] = "none"
+    return answer
+
+
+def _page(
+    request: HttpRequest,
+    record: JobRecord,
+    assessment: Assessment,
+    form: ChooseForm,
+    *,
+    status: int = 200,
+    refusal: str = "",
+) -> HttpResponse:
+    results = _results(form, record) if form.is_valid() else {}
+    context = {**job_frame(record.job, assessment.missing, "choose"), "form": form, "refusal": refusal, **results}
+    return render(request, "choose/page.html", context, status=status)
+
+
+def _measured(assessment: Assessment) -> Any:
+    return None if assessment.pivot_to_spindle is None else assessment.pivot_to_spindle.quantity
+
+
+def _results(form: ChooseForm, record: JobRecord) -> dict[str, Any]:
+    rows = compare(form)
+    key = form.cleaned_data["criterion"]
+    chosen = next(row for row in rows if row.key == key)
+    results: dict[str, Any] = {"rows": rows, "chosen_key": key, "standing": record.choice}
+    if chosen.targets is None:
+        return {**results, "refusal": chosen.refusal}
+    results |= {"chosen": chosen}
+    if record.choice is not None:
+        results["standing_is_shown"] = same_request(record.choice, chosen.targets.request)
+    if chosen.targets.geometry is None:
+        return results
+    curves = {row.key: curve_of(row.targets) for row in rows if row.targets is not None}
+    labels = {row.key: row.label for row in rows}
+    return {**results, **_pictures(chosen.targets, curves, labels, key)}
+
+
+def _pictures(targets: Targets, curves: dict[str, Any], labels: dict[str, str], key: str) -> dict[str, Any]:
+    request = targets.request
+    plan = draw_plan(targets, radius_mm=(request.innermost_mm * request.outermost_mm) ** 0.5)
+    nulls = [null for null, _ in plan.nulls]
+    return {
+        "plan": plan,
+        "plan_numbers": plan_for_browser(plan, curves[key]),
+        "figure": curves_figure(curves, labels=labels, chosen=key, null_radii_mm=nulls),
+    }

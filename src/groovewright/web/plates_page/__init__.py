@@ -1,0 +1,1 @@
+"""The page on which plates are drawn, issued and corrected."""
