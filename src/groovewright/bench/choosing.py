@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from groovewright.tonearm.criteria import CLOSED_FORMS, closed_form_geometry
 from groovewright.tonearm.geometry import Geometry
-from groovewright.tonearm.optimum import Objective, Weight, evenly, optimum, over_radius
+from groovewright.tonearm.optimum import Objective, evenly, optimum, over_radius
 from groovewright.tonearm.tracking import groove_angle
+from groovewright.tonearm.weighted_error import Weight
 
 # Under limits each criterion minimises its own error, with the true angles.
 SEARCHES: dict[str, tuple[Objective, Weight]] = {

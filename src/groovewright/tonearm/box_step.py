@@ -66,10 +66,8 @@ def least_peak_step(residual: Vector, slopes: Vector, *, lower: Vector, upper: V
     raise RuntimeError(f"the exchange did not end for a peak of {size:g} in a box {lower} to {upper}")
 
 
-def least_square_step(
-    residual: Vector, slopes: Vector, *, shares: Vector, lower: Vector, upper: Vector
-) -> tuple[Vector, float]:
-    """Return the step d in a box that minimises sum(shares (residual + slopes d)^2), and the root of that sum.
+def least_square_step(residual: Vector, slopes: Vector, *, shares: Vector, lower: Vector, upper: Vector) -> Vector:
+    """Return the step d in a box that minimises sum(shares (residual + slopes d)^2).
 
     Parameters
     ----------
@@ -88,17 +86,12 @@ def least_square_step(
     # A convex parabola over a box: its lowest point if inside, else the lowest of the four edges.
     determinant = gram[0, 0] * gram[1, 1] - gram[0, 1] ** 2
     if determinant > 0:
-        inside = (
-            np.array(
-                [
-                    gram[1, 1] * moment[0] - gram[0, 1] * moment[1],
-                    gram[0, 0] * moment[1] - gram[0, 1] * moment[0],
-                ]
-            )
-            / determinant
+        inside: Vector = np.array(
+            [gram[1, 1] * moment[0] - gram[0, 1] * moment[1], gram[0, 0] * moment[1] - gram[0, 1] * moment[0]]
         )
+        inside /= determinant
         if np.all((lower <= inside) & (inside <= upper)):
-            return inside, float(np.linalg.norm(columns @ inside - target))
+            return inside
     best = np.zeros(2)
     lowest = np.inf
     for fixed, at in ((0, lower[0]), (0, upper[0]), (1, lower[1]), (1, upper[1])):
@@ -109,7 +102,7 @@ def least_square_step(
         height = float(np.linalg.norm(columns @ step - target))
         if height < lowest:
             best, lowest = step, height
-    return best, lowest
+    return best
 
 
 def _most_violated(

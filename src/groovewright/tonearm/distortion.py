@@ -142,7 +142,7 @@ def second_harmonic_ratio(index: ArrayLike) -> NDArray[np.float64]:
     Examples
     --------
     >>> float(second_harmonic_ratio(0.01).round(8))
-    0.00999879
+    0.00999979
     """
     square = _checked_index(index) ** 2
     numerator = np.ones_like(square)
