@@ -13,7 +13,8 @@ urlpatterns = [
     path(
         "nosy/",
         lambda request: HttpResponse(
-            '<!doctype html><title>Nosy</title><img src="http://elsewhere.invalid/x.png"><script>document.title = "ran"</script>'
+            "<!doctype html><title>Nosy</title>"
+            '<img src="//elsewhere.invalid/x.png"><script>document.title = "ran"</script>'
         ),
     ),
 ]

@@ -54,6 +54,7 @@ TEMPLATES = [
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
+                "groovewright.site.context.program",
             ]
         },
     }
@@ -100,12 +101,14 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 20
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024**2
 FILE_UPLOAD_PERMISSIONS = 0o600
 
+# Pages say themselves what was not found; a failure inside the program goes to the terminal with its trace.
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "loggers": {
         "django": {"handlers": ["console"], "level": "WARNING", "propagate": False},
-        "django.server": {"handlers": ["console"], "level": "WARNING", "propagate": False},
+        "django.request": {"level": "ERROR"},
+        "django.security": {"level": "CRITICAL"},
     },
 }
