@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from groovewright.measurement.conformity import Tolerance, Verdict
+from groovewright.bench.joined_readings import JoinedReadings, join_readings
+from groovewright.bench.targets import TargetRequest, Targets
+from groovewright.gauges.difference import exceeds_uncertainty
+from groovewright.measurement.conformity import IN_TOLERANCE, DecisionRule, Tolerance, Verdict, decide
+from groovewright.measurement.propagation import propagate, propagate_all
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range
+from groovewright.tonearm.geometry import Geometry
 
 # Common practice in the trade, without a source; every job can set its own.
 DEFAULT_LENGTH_TOLERANCE = Tolerance(-0.5, 0.5, "mm")
+
+# Null radii nearer together than this have no slope to carry an uncertainty with.
+_MERGING_NULLS_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +59,116 @@ class LengthResult:
     peak_tracking_error: Quantity
     peak_distortion: Quantity
     notes: tuple[str, ...]
+
+
+def length_result(
+    targets: Targets, readings: Sequence[LengthReading], tolerance: Tolerance, rule: DecisionRule
+) -> LengthResult:
+    """Return the effective length against its target, with verdict and consequence.
+
+    Target and reading share the error of the pivot-to-spindle distance. A reading of the overhang hardly suffers from
+    it, because a longer distance asks for nearly as much more length.
+
+    Parameters
+    ----------
+    targets : Targets
+        Of an arm with a pivot.
+    readings : sequence of LengthReading
+        At least one; several are joined by their uncertainties.
+    tolerance : Tolerance
+        On effective length minus target. [mm]
+    rule : DecisionRule
+
+    Raises
+    ------
+    ValueError
+        If there is no reading, the arm has no effective length, or the stylus cannot play the groove range with it.
+    """
+    if targets.effective_length is None or targets.offset_angle is None:
+        raise ValueError("a tangential arm has no effective length; there is nothing to compare this reading with")
+    target, mounting = targets.effective_length, targets.request.pivot_to_spindle
+    errors = [_error(reading, target, mounting) for reading in readings]
+    joined = join_readings(errors, name="effective length less its target")
+    error = joined.quantity
+    length = propagate(lambda t, e: t + e, {"t": target, "e": error}, unit="mm", how=error.how)
+    overhang = propagate(lambda long, d: long - d, {"long": length, "d": mounting}, unit="mm", how=error.how)
+    state = {"pivot_to_spindle": mounting, "effective_length": length, "offset_angle": targets.offset_angle}
+    cost = propagate_all(
+        lambda **at: _cost(_geometry(**at), targets.request),
+        state,
+        units={"peak_tracking_error": "deg", "peak_distortion": "%"},
+        how="effective length as read, offset angle on target",
+    )
+    verdict = decide(error, tolerance, rule)
+    return LengthResult(
+        effective_length=length,
+        overhang=overhang,
+        effective_length_error=error,
+        verdict=verdict,
+        null_radii=_null_radii(state),
+        peak_tracking_error=cost["peak_tracking_error"],
+        peak_distortion=cost["peak_distortion"],
+        notes=_notes(joined, verdict, targets.offset_angle),
+    )
+
+
+def _error(reading: LengthReading, target: Quantity, mounting: Quantity) -> Quantity:
+    if reading.quantity.unit != "mm":
+        raise ValueError(f"a length reading must be in mm, not in {reading.quantity.unit}")
+    if reading.kind == "overhang":
+        return propagate(
+            lambda past_spindle, d, t: d + past_spindle - t,
+            {"past_spindle": reading.quantity, "d": mounting, "t": target},
+            unit="mm",
+            how="read as overhang",
+        )
+    return propagate(
+        lambda read, t: read - t, {"read": reading.quantity, "t": target}, unit="mm", how="read as effective length"
+    )
+
+
+def _geometry(*, pivot_to_spindle: float, effective_length: float, offset_angle: float) -> Geometry:
+    return Geometry(pivot_to_spindle, effective_length, offset_angle)
+
+
+def _cost(geometry: Geometry, request: TargetRequest) -> dict[str, float]:
+    _, worst_deg = peak_tracking_error(geometry, innermost_mm=request.innermost_mm, outermost_mm=request.outermost_mm)
+    harmonic = second_harmonic_over_range(
+        geometry,
+        innermost_mm=request.innermost_mm,
+        outermost_mm=request.outermost_mm,
+        peak_velocity_cm_s=request.peak_velocity_cm_s,
+        speed_rpm=request.speed_rpm,
+    )
+    return {"peak_tracking_error": worst_deg, "peak_distortion": harmonic.peak_percent}
+
+
+def _null_radii(state: dict[str, Quantity]) -> tuple[Quantity, ...]:
+    nulls = _geometry(**{name: quantity.value for name, quantity in state.items()}).null_radii_mm
+    apart = nulls[1] - nulls[0] if len(nulls) == 2 else math.inf
+    if apart < _MERGING_NULLS_MM:
+        why = "the two null radii are about to merge"
+        return tuple(Quantity.unknown_uncertainty(radius, "mm", why=why) for radius in nulls)
+    radii = propagate_all(
+        lambda **at: {str(k): radius for k, radius in enumerate(_geometry(**at).null_radii_mm)},
+        state,
+        units={str(k): "mm" for k in range(len(nulls))},
+        how="effective length as read, offset angle on target",
+    )
+    return tuple(radii.values())
+
+
+def _notes(joined: JoinedReadings, verdict: Verdict, offset_angle: Quantity) -> tuple[str, ...]:
+    notes = [joined.note] if joined.note else []
+    error = joined.quantity
+    if verdict.outcome != IN_TOLERANCE and exceeds_uncertainty(error):
+        # Along the cartridge's own axis, to first order.
+        slide_mm = abs(error.value) / math.cos(math.radians(offset_angle.value))
+        notes.append(
+            f"Slide the cartridge {slide_mm:.2f} mm {'back' if error.value > 0 else 'forward'} along its own axis to "
+            f"bring the effective length to its target; the tracking force changes with it, so read that again."
+        )
+    notes.append(
+        "Null radii, tracking error and distortion hold for an offset angle on target, which is not read here."
+    )
+    return tuple(notes)

@@ -257,7 +257,7 @@ def force_from_indication(calibration: ScaleCalibration, indication: Quantity) -
         lambda shown, offset, gain: {"force": (shown - offset) / gain},
         {"shown": indication, "offset": calibration.offset, "gain": calibration.gain},
         units={"force": "mN"},
-        how=f"read on {calibration.scale}, checked {calibration.occasion}; {GRAVITY_REMARK}",
+        how=f"read on {calibration.scale} ({calibration.occasion}); {GRAVITY_REMARK}",
     )["force"]
 
 
@@ -280,8 +280,8 @@ def _loads(check: ScaleCheck) -> list[_Load]:
     if len({round(load.force.value, 9) for load in loads}) < 2:
         read = loads[0].label if loads else "none"
         raise ValueError(
-            f"{check.scale} was checked {check.occasion} with one load ({read}), which cannot tell its offset from its "
-            f"gain. Read a second weight, or write down what the empty pan shows."
+            f"{check.scale} was checked with one load ({read}; {check.occasion}), which cannot tell its offset from "
+            f"its gain. Read a second weight, or write down what the empty pan shows."
         )
     return loads
 
@@ -302,10 +302,10 @@ def _line(
     common_rounding: float,
 ) -> tuple[Quantity, Quantity]:
     """Return offset and gain with every cause as a source of its own, so that whatever shares it is correlated."""
-    how = f"{check.scale} {check.occasion}, line through {len(loads)} loads"
+    how = f"{check.scale} ({check.occasion}), line through {len(loads)} loads"
     if repeatability.standard_deviation_mn is None:
         why = (
-            f"nothing was read twice on {check.scale} {check.occasion}, so its repeatability is not known; "
+            f"nothing was read twice on {check.scale} ({check.occasion}), so its repeatability is not known; "
             f"read one weight three times or state the repeatability"
         )
         return (
@@ -321,7 +321,7 @@ def _line(
 
     gain = estimates[1]
     for column, load in enumerate(loads):
-        where = f"{check.scale} {check.occasion}, {load.label}"
+        where = f"{check.scale} ({check.occasion}), {load.label}"
         for source, contribution in (load.force.components or {}).items():
             # A weight that is heavier than believed makes the line read too high.
             add(source, -gain * contribution, column)
@@ -363,7 +363,7 @@ def _faults(check: ScaleCheck, residuals: tuple[LoadResidual, ...]) -> tuple[str
         return ()
     worst = max(shown, key=lambda residual: abs(residual.residual_mn) / residual.standard_uncertainty_mn)
     return (
-        f"{check.scale} {check.occasion}: {worst.load} reads {worst.residual_mn / GRAM_FORCE_MN:+.3f} g off the "
+        f"{check.scale} ({check.occasion}): {worst.load} reads {worst.residual_mn / GRAM_FORCE_MN:+.3f} g off the "
         f"straight line through the loads, more than weights and readings can explain. Look for a wrong weight, a "
         f"wrong entry or a scale that is not straight, and check it again.",
     )
@@ -377,7 +377,7 @@ def _notes(check: ScaleCheck, loads: list[_Load], repeatability: Repeatability) 
         )
     if repeatability.standard_deviation_mn is None:
         notes.append(
-            f"Nothing was read twice on {check.scale} {check.occasion}: read one weight three times, or state the "
+            f"Nothing was read twice on {check.scale} ({check.occasion}): read one weight three times, or state the "
             f"scale's repeatability, to know the uncertainty."
         )
     # Practice in the trade, without a source: one of the weights near the forces in use.
