@@ -15,7 +15,7 @@ SMALLEST, LARGEST = 1e-30, 1e30
 
 COVERAGE_FACTORS = (1.0, 10.0)
 
-_PLAIN = r"(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_PLAIN = r"(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
 _FRACTION = r"(?:(?P<whole>[0-9]+) +)?(?P<upper>[0-9]+) */ *(?P<lower>[0-9]+)"
 _NUMBER = re.compile(rf"(?P<sign>[+-]?) *(?:{_FRACTION}|(?P<plain>{_PLAIN}))")
 _PLUS_MINUS = re.compile(r"±|\+ ?/ ?-|\+-")

@@ -24,10 +24,14 @@ class Source:
         What the cause is, for example ``"steel rule, certificate 4411"``. Equal labels mean the same error.
     degrees_of_freedom : float
         How well its standard uncertainty is itself known; infinite when it was stated, not estimated.
+    ensemble : str
+        Name of the fit or set of repeats that this source is an independent part of, if it is. The parts of one
+        ensemble have one estimate of scatter behind them, so together they have its degrees of freedom once.
     """
 
     label: str
     degrees_of_freedom: float = math.inf
+    ensemble: str = ""
 
     def __post_init__(self) -> None:
         if not self.label.strip():
@@ -127,15 +131,19 @@ class Quantity:
 
     @property
     def degrees_of_freedom(self) -> float:
-        """Effective degrees of freedom (Welch-Satterthwaite, JCGM 100 G.4); infinite if every source is stated."""
+        """Effective degrees of freedom (Welch-Satterthwaite, JCGM 100 G.4); infinite if every source is stated.
+
+        The parts of one ensemble enter as one variance, which the formula needs: R, X and Z of JCGM 100 H.2 keep
+        the 4 degrees of freedom of their five sets of observations.
+        """
         u = self.standard_uncertainty
         if not u or self.components is None:
             return math.inf
-        spread = math.fsum(
-            (c / u) ** 4 / s.degrees_of_freedom
-            for s, c in self.components.items()
-            if math.isfinite(s.degrees_of_freedom)
-        )
+        shares: dict[tuple[str, float], float] = {}
+        for source, contribution in self.components.items():
+            group = (source.ensemble or f"source {source.label}", source.degrees_of_freedom)
+            shares[group] = shares.get(group, 0.0) + (contribution / u) ** 2
+        spread = math.fsum(share**2 / dof for (_, dof), share in shares.items() if math.isfinite(dof))
         return 1 / spread if spread > 0 else math.inf
 
     def as_json(self) -> dict[str, Any]:
@@ -150,6 +158,7 @@ class Quantity:
                 {
                     "source": s.label,
                     "degrees_of_freedom": s.degrees_of_freedom if math.isfinite(s.degrees_of_freedom) else None,
+                    "ensemble": s.ensemble,
                     "contribution": c,
                 }
                 for s, c in self.components.items()
@@ -170,7 +179,7 @@ class Quantity:
             components = {}
             for row in record["components"]:
                 dof = math.inf if row["degrees_of_freedom"] is None else float(row["degrees_of_freedom"])
-                components[Source(row["source"], dof)] = float(row["contribution"])
+                components[Source(row["source"], dof, row["ensemble"])] = float(row["contribution"])
         return cls(float(record["value"]), record["unit"], components, record["why_unknown"], record["how"])
 
 
@@ -223,7 +232,7 @@ def correlated_quantities(
     if eigenvalues.min(initial=0.0) < -1e-9:
         raise ValueError("the covariance matrix has a negative eigenvalue, so it is not a covariance")
     parts = safe[:, None] * vectors * np.sqrt(np.clip(eigenvalues, 0.0, None))
-    sources = [Source(f"{source}, part {k + 1}", degrees_of_freedom) for k in range(estimates.size)]
+    sources = [Source(f"{source}, part {k + 1}", degrees_of_freedom, source) for k in range(estimates.size)]
     return [
         Quantity(float(value), unit, dict(zip(sources, map(float, row), strict=True)), how=how)
         for value, unit, row in zip(estimates, units, parts, strict=True)

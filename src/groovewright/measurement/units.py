@@ -207,8 +207,8 @@ def in_unit(quantity: Quantity, unit: str) -> Quantity:
     common = [kind.name for kind in kinds_with_unit(quantity.unit) if normalised_unit(unit) in kind.factors]
     if not common:
         raise ValueError(f"{quantity.unit} cannot be given in {unit}: they are units of different kinds")
-    factor = unit_factor(quantity.unit, common[0]) / unit_factor(unit, common[0])
+    factor, divisor = unit_factor(quantity.unit, common[0]), unit_factor(unit, common[0])
     components = quantity.components
     if components is not None:
-        components = {source: contribution * factor for source, contribution in components.items()}
-    return Quantity(quantity.value * factor, unit, components, quantity.why_unknown, quantity.how)
+        components = {source: contribution * factor / divisor for source, contribution in components.items()}
+    return Quantity(quantity.value * factor / divisor, unit, components, quantity.why_unknown, quantity.how)

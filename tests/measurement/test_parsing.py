@@ -1,0 +1,244 @@
+import re
+
+import pytest
+from hypothesis import assume, event, given, settings
+from hypothesis import strategies as st
+
+from groovewright.measurement.formatting import format_quantity, rounded_uncertainty
+from groovewright.measurement.parsing import parse_number, parse_quantity, parse_range
+from groovewright.measurement.quantity import Quantity, Source
+from groovewright.measurement.units import KINDS, in_unit
+
+
+def parsed(text, kind="length", **options):
+    return parse_quantity(text, kind, source="steel rule", **options)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("222 mm", "length", 222),
+        ("222mm", "length", 222),
+        ("  222   mm ", "length", 222),
+        ("222\N{NO-BREAK SPACE}mm", "length", 222),
+        ("222,5 mm", "length", 222.5),
+        ("0,125 mm", "length", 0.125),
+        ("1234,567 mm", "length", 1234.567),
+        (".5 mm", "length", 0.5),
+        ("-3.2 mm", "length", -3.2),
+        ("\N{MINUS SIGN}3.2 mm", "length", -3.2),
+        ("+3.2 mm", "length", 3.2),
+        ("1e2 mm", "length", 100),
+        ("22.2 cm", "length", 222),
+        ("0.222 m", "length", 222),
+        ("50 µm", "length", 0.05),
+        ("50 \N{GREEK SMALL LETTER MU}m", "length", 0.05),
+        ("8.74 in", "length", 221.996),
+        ("8 3/4 in", "length", 222.25),
+        ("8 3/4 inches", "length", 222.25),
+        ("8¾ in", "length", 222.25),
+        ('8 3/4"', "length", 222.25),
+        ("3/4 in", "length", 19.05),
+        ("33 1/3 rpm", "rotation", 100 / 3),
+        ("33⅓ rpm", "rotation", 100 / 3),
+        ("33.333rpm", "rotation", 33.333),
+        ("1.85 g", "force", 18.1423025),
+        ("1.85 gf", "force", 18.1423025),
+        ("18.1 mN", "force", 18.1),
+        ("18,1 mN", "force", 18.1),
+        ("0.0181 N", "force", 18.1),
+        ("20 g", "mass", 20),
+        ("12 mg", "mass", 0.012),
+        ("23 deg", "angle", 23),
+        ("23°", "angle", 23),
+        ("90 arcmin", "angle", 1.5),
+        ("10cm/s", "velocity", 10),
+        ("100 mm/s", "velocity", 10),
+        ("12 um/mN", "compliance", 12),
+        ("12 µm/mN", "compliance", 12),
+        ("12 um / mN", "compliance", 12),
+        ("12 cu", "compliance", 12),
+        ("12 x 10^-6 cm/dyn", "compliance", 12),
+        ("12e-6 cm/dyn", "compliance", 12),
+        ("10.5 Hz", "frequency", 10.5),
+        ("0.6 %", "ratio", 0.6),
+    ],
+)
+def test_good_entry_has_its_value_in_the_canonical_unit(text, kind, value):
+    quantity = parsed(text, kind)
+    assert quantity.value == pytest.approx(value, rel=1e-12)
+    assert quantity.unit == KINDS[kind].canonical
+    assert quantity.standard_uncertainty is None
+    assert "none was stated" in quantity.why_unknown
+    assert quantity.how == f"entered as {text}"
+
+
+@pytest.mark.parametrize(
+    ("text", "uncertainty"),
+    [
+        ("222 mm +- 0.3 mm", 0.3),
+        ("222 mm +/- 0.3 mm", 0.3),
+        ("222 mm ± 0.3 mm", 0.3),
+        ("222 ± 0,3 mm", 0.3),
+        ("222 mm ± 0.3", 0.3),
+        ("222mm±0.3mm", 0.3),
+        ("222 mm ± 300 um", 0.3),
+        ("222 mm ± 1/4 mm", 0.25),
+        ("222 mm +- 0.6 mm (k=2)", 0.3),
+        ("222 mm +- 0.588 mm (k = 1,96)", 0.3),
+    ],
+)
+def test_stated_uncertainty_is_taken_as_one_standard_uncertainty_unless_k_is_given(text, uncertainty):
+    quantity = parsed(text)
+    assert quantity.value == pytest.approx(222)
+    assert quantity.standard_uncertainty == pytest.approx(uncertainty, rel=1e-12)
+    assert list(quantity.components) == [Source("steel rule")]
+
+
+def test_bare_number_takes_a_unit_only_where_one_is_agreed():
+    assert parsed("1.85", "force", unit_when_missing="g").value == pytest.approx(18.1423025)
+    assert parsed("1.85 ± 0.01", "force", unit_when_missing="g").standard_uncertainty == pytest.approx(0.0980665)
+    assert parsed("18 mN", "force", unit_when_missing="g").value == 18
+    with pytest.raises(ValueError, match=r'"1\.85" has no unit; write it like 1\.85 g or 18\.1 mN'):
+        parsed("1.85", "force")
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "message"),
+    [
+        ("1,234 mm", "length", '"1,234 mm" can be 1.234 or 1234; write 1.234 mm or 1234 mm'),
+        ("-12,345 mm", "length", "can be 12.345 or 12345"),
+        ("222 mm ± 1,234 mm", "length", "can be 1.234 or 1234"),
+        ("1,2,3 mm", "length", "a point or comma too many"),
+        ("1,234,567 mm", "length", "can be|too many"),
+        ("1.234,5 mm", "length", "a point or comma too many"),
+        ("1,234.5 mm", "length", "too many"),
+        ("222. mm", "length", "too many"),
+        ("1 234 mm", "length", "broken in two"),
+        ("1\N{THIN SPACE}234 mm", "length", "broken in two"),
+        ("1'234 mm", "length", "broken in two"),
+        ("1_234 mm", "length", "broken in two"),
+        ("222-223 mm", "length", "broken in two"),
+        ("8 4/3 in", "length", "a fraction that cannot be meant"),
+        ("8 3/0 in", "length", "a fraction that cannot be meant"),
+        ("8.5 3/4 in", "length", "broken in two"),
+        ("8-3/4 in", "length", "broken in two"),
+        ("nan mm", "length", "does not have a number"),
+        ("inf mm", "length", "does not have a number"),
+        ("-inf mm", "length", "does not have a number"),
+        ("1e400 mm", "length", "too large or too small"),
+        ("1e-400 mm", "length", "too large or too small"),
+        ("1e999999 mm", "length", "too large or too small"),
+        ("0x10 mm", "length", "no unit of length"),
+        ("mm", "length", "does not have a number"),
+        ("about 222 mm", "length", "does not have a number"),
+        ("222", "length", "has no unit; write it like 222 mm"),
+        ("222 m m", "length", "no unit of length"),
+        ("222 MM", "length", "no unit of length"),
+        ("222 mm or so", "length", '"mm or so" is no unit of length known here; use one of mm, cm, m, um, in'),
+        ("222 mm 222", "length", "no unit of length"),
+        ("20 mN", "length", "20 mN is a force; a length such as 222 mm is needed here"),
+        ("20 g", "length", "20 g is a force or a mass; a length such as 222 mm is needed here"),
+        ("222 mm", "force", "222 mm is a length; a force such as 1.85 g or 18.1 mN is needed here"),
+        ("20 mN", "angle", "20 mN is a force; an angle such as 23 deg is needed here"),
+        ("222 mm ± 0.1 %", "length", "0.1 % is a ratio"),
+        ("222 mm ± 0 mm", "length", "an uncertainty that is not above 0"),
+        ("222 mm ± -0.3 mm", "length", "an uncertainty that is not above 0"),
+        ("222 mm ± ", "length", "does not have a number"),
+        ("± 0.3 mm", "length", "does not have a number"),
+        ("222 ± 0.3 ± 0.1 mm", "length", "more than one ±"),
+        ("222 mm (k=2)", "length", "a coverage factor but no uncertainty"),
+        ("222 mm ± 0.3 mm (k=0)", "length", "k lies between 1 and 10"),
+        ("222 mm ± 0.3 mm (k=200)", "length", "k lies between 1 and 10"),
+        ("222 mm ± 0.3 mm (95 %)", "length", "no unit of length"),
+        ("", "length", "nothing was entered; write a value like 222 mm"),
+        ("   ", "length", "nothing was entered"),
+        ("\N{FULLWIDTH DIGIT TWO}22 mm", "length", "digits other than 0 to 9"),
+        ("\N{ARABIC-INDIC DIGIT TWO} mm", "length", "digits other than 0 to 9"),
+        ("222 mm²", "length", "digits other than 0 to 9"),
+        ("222\x00 mm", "length", "cannot be seen"),
+        ("222 mm\n222 mm", "length", "cannot be seen"),
+        ("2" * 61, "length", "the entry is 61 characters long"),
+        ("2" * 1_000_000, "length", "the entry is 1000000 characters long"),
+    ],
+)
+def test_bad_or_doubtful_entry_is_refused_in_one_sentence(text, kind, message):
+    with pytest.raises(ValueError, match=message) as refusal:
+        parsed(text, kind)
+    assert "\n" not in str(refusal.value)
+    assert len(str(refusal.value)) < 200
+
+
+def test_unknown_kind_is_an_error_of_the_program():
+    with pytest.raises(KeyError):
+        parsed("222 mm", "time")
+
+
+@pytest.mark.parametrize(
+    ("text", "ends"),
+    [
+        ("60.325:146.05", (60.325, 146.05)),
+        (" 60,3 : 146,05 ", (60.3, 146.05)),
+        ("60.325 mm:146.05 mm", (60.325, 146.05)),
+        ("6.0325:14.605 cm", (60.325, 146.05)),
+        ("2 3/8 in : 5 3/4 in", (60.325, 146.05)),
+    ],
+)
+def test_range_has_both_ends_in_mm(text, ends):
+    assert parse_range(text, "length") == pytest.approx(ends)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("60.325", "not a range"),
+        ("60.325-146.05", "not a range"),
+        ("1:2:3", "not a range"),
+        ("146.05:60.325", "smaller end first"),
+        ("60:60", "smaller end first"),
+        ("a:b", "does not have a number"),
+        (":", "does not have a number"),
+        ("60 g:146 g", "a force or a mass"),
+        ("", "nothing was entered"),
+    ],
+)
+def test_bad_range_is_refused(text, message):
+    with pytest.raises(ValueError, match=message):
+        parse_range(text, "length")
+
+
+def test_plain_number_takes_either_decimal_sign_and_no_unit():
+    assert parse_number("1.004") == parse_number("1,0040") == 1.004
+    for text, message in [("1.004 mm", 'without "mm"'), ("1,004", "can be 1.004 or 1004"), ("one", "have a number")]:
+        with pytest.raises(ValueError, match=message):
+            parse_number(text)
+
+
+@settings(max_examples=150)
+@given(
+    unit=st.sampled_from([(kind.name, unit) for kind in KINDS.values() for unit in kind.shown]),
+    value=st.floats(-1e4, 1e4),
+    u=st.floats(1e-3, 1e2),
+)
+def test_printed_quantity_reads_back_within_its_rounding(unit, value, u):
+    kind, shown = unit
+    quantity = Quantity.measured(value, shown, standard_uncertainty=u, source="steel rule")
+    text = format_quantity(quantity)
+    assume(len(text) <= 60)
+    back = in_unit(parsed(text, kind), shown)
+    half_digit = float(10 ** rounded_uncertainty(u).as_tuple().exponent) / 2
+    assert back.value == pytest.approx(value, abs=half_digit * (1 + 1e-6), rel=1e-12)
+    assert back.standard_uncertainty == pytest.approx(u, rel=0.1)
+
+
+@settings(max_examples=150)
+@given(st.text(alphabet="0123456789.,+-±/()k=eE mNgincµ°'\"_ nanif", max_size=14))
+def test_any_text_is_either_read_or_refused(text):
+    read = True
+    try:
+        quantity = parsed(text)
+    except ValueError:
+        read = False
+    event("read" if read else "refused")
+    # Nothing is read from a text that has no digit and no unit of length.
+    assert not read or (re.search("[0-9]", text) and re.search('[mni"]', text) and quantity.unit == "mm")
