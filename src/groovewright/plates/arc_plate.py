@@ -16,12 +16,19 @@ from groovewright.plates import title_block
 from groovewright.plates.ink import ARC, ARCS, FINE, GHOST, HAIRLINE, INK, LACQUER, MARKS, TEXT
 from groovewright.plates.marks import check_bar, frame, null_grid, null_tick, spindle_mark
 from groovewright.plates.request import PlateRequest
-from groovewright.plates.scene import Anchor, Arc, Line, Point, Shape, Text, Weight, point_at
+from groovewright.plates.scene import Arc, Line, Point, Polyline, Shape, Text, Weight, point_at
 
 _LANE_PITCH_DEG = 2.6
 _COLUMN_MM = 55.0
 _EDGE_MM = 4.0
-_AIM_START_MM = 62.0
+_FIELDS_MM = (9.5, 13.0)
+_AIM_START_MM = 72.0
+_STEPS = (
+    "1  Put the spindle through the mark. Turn the plate until the line with your distance points at the pivot; "
+    "hold it there.",
+    "2  Slide the cartridge until the stylus keeps to the arc with the same number from end to end.",
+    "3  At each null, turn the cartridge until the cantilever lies along the open lane. Repeat from 2.",
+)
 
 
 @dataclass(frozen=True)
@@ -99,10 +106,11 @@ def arc_plate_shapes(request: PlateRequest) -> list[Shape]:
     inner_mm, outer_mm = request.radii_drawn_mm
     widest_deg = fan[0].turn_deg
     highest_mm = max(lane.stylus(outer_mm)[1] for lane in fan) + 8
-    lowest_mm = min(lane.stylus(inner_mm)[1] for lane in fan) - 4
+    radii_mm = inner_mm, *request.geometry.null_radii_mm, outer_mm
+    lowest_mm = min(lane.stylus(radius_mm)[1] for lane in fan for radius_mm in radii_mm)
     farthest_mm = max(lane.stylus(outer_mm)[0] for lane in fan)
-    top_mm = max(106.0, highest_mm + 25)
-    bottom_mm = min(lowest_mm - 18, -52.0)
+    top_mm = max(104.0, highest_mm + _EDGE_MM)
+    bottom_mm = min(lowest_mm - 26, -54.0)
     right_mm = farthest_mm + 13
     column_right_mm = -max(top_mm * math.tan(math.radians(widest_deg)), 12.0) - 12
     left_mm = column_right_mm - _COLUMN_MM - _EDGE_MM
@@ -111,12 +119,11 @@ def arc_plate_shapes(request: PlateRequest) -> list[Shape]:
     shapes += spindle_mark(request.hole_diameter_mm)
     for lane in fan:
         shapes += _lane_shapes(lane, request, top_mm=top_mm)
-    shapes += _design_nulls(fan[len(fan) // 2], request)
+    shapes += _nulls(fan, request)
     shapes += _groove_limits(fan, request)
-    shapes += check_bar((column_right_mm + 4, bottom_mm + 11), axis="y")
-    shapes += check_bar((column_right_mm + 12, bottom_mm + 6), axis="x")
+    shapes += check_bar((column_right_mm + 5, bottom_mm + 13), axis="y")
+    shapes += check_bar((column_right_mm + 13, bottom_mm + 9), axis="x")
     shapes += _words(request, left_mm=left_mm + _EDGE_MM, top_mm=top_mm - _EDGE_MM)
-    shapes += _instructions(left_mm=top_mm * 0.1 + 46, top_mm=top_mm - _EDGE_MM, right_mm=right_mm - _EDGE_MM)
     return shapes
 
 
@@ -125,7 +132,7 @@ def _first_turn_deg(request: PlateRequest) -> float:
     nulls_mm = request.geometry.null_radii_mm
     # A path crosses the groove tangent at 90 degrees less the offset angle.
     crossing = math.cos(math.radians(request.geometry.offset_angle_deg))
-    sizes_mm = grid_sizes_mm(nulls_mm, most_mm=(9.5, 13.0))
+    sizes_mm = grid_sizes_mm(nulls_mm, most_mm=_FIELDS_MM)
     return max(
         math.degrees(math.asin(min((size + 3.6) / (radius * crossing), 0.7)))
         for size, radius in zip(sizes_mm, nulls_mm, strict=True)
@@ -156,36 +163,48 @@ def _lane_shapes(lane: Lane, request: PlateRequest, *, top_mm: float) -> list[Sh
     if design:
         words = point_at(point_at((0.0, 0.0), 16, aim_deg), 3.6, aim_deg - 90)
         shapes.append(Text(words, f"{name} mm to the pivot", 3.0, TEXT, INK, weight, "start", aim_deg))
+        tip = point_at((0.0, 0.0), reach_mm - 1.5, aim_deg)
+        wings = point_at(tip, 4.0, aim_deg + 160), tip, point_at(tip, 4.0, aim_deg - 160)
+        shapes.append(Polyline(wings, MARKS, FINE))
     else:
         words = point_at(point_at((0.0, 0.0), _AIM_START_MM - 1.2, aim_deg), 0.33 * size_mm, aim_deg - 90)
         shapes.append(Text(words, name, size_mm, TEXT, INK, weight, "end", aim_deg))
     return shapes
 
 
-def _design_nulls(lane: Lane, request: PlateRequest) -> list[Shape]:
+def _nulls(fan: list[Lane], request: PlateRequest) -> list[Shape]:
+    """Return the null fields of the design, and each null's radius below the fan. [mm]"""
+    design = fan[len(fan) // 2]
     nulls_mm = request.geometry.null_radii_mm
     shapes: list[Shape] = []
-    sizes_mm = grid_sizes_mm(nulls_mm, most_mm=(9.5, 13.0))
-    for number, (radius_mm, size_mm) in enumerate(zip(nulls_mm, sizes_mm, strict=True)):
-        centre = lane.stylus(radius_mm)
-        shapes += null_grid(centre, tangent_deg=lane.bearing_deg(radius_mm) + 90, size_mm=size_mm)
-        inner = len(nulls_mm) == 2 and number == 0
-        name = "null" if len(nulls_mm) == 1 else ("inner null" if inner else "outer null")
-        side = -1 if inner else 1
-        at = centre[0] + side * (size_mm + 3.0), centre[1] - (0.0 if inner else 5.0)
-        anchor: Anchor = "end" if inner else "start"
-        shapes.append(Text((at[0], at[1] + 0.4), name, 2.5, TEXT, LACQUER, "regular", anchor))
-        shapes.append(Text((at[0], at[1] - 2.9), f"{radius_mm:.2f}", 3.0, TEXT, INK, "semibold", anchor))
+    for radius_mm, size_mm in zip(nulls_mm, grid_sizes_mm(nulls_mm, most_mm=_FIELDS_MM), strict=True):
+        shapes += null_grid(design.stylus(radius_mm), tangent_deg=design.bearing_deg(radius_mm) + 90, size_mm=size_mm)
+        below_deg = min(
+            design.bearing_deg(radius_mm) - math.degrees((size_mm + 4) / radius_mm),
+            fan[-1].bearing_deg(radius_mm) - math.degrees(2.0 / radius_mm),
+        )
+        foot = point_at((0.0, 0.0), radius_mm, below_deg)
+        shapes.append(Text((foot[0], foot[1] - 2.6), "null", 2.5, TEXT, LACQUER, "regular", "middle"))
+        words = title_block.groove_radius(radius_mm)
+        shapes.append(Text((foot[0], foot[1] - 5.6), words, 2.7, TEXT, INK, "semibold", "middle"))
     return shapes
 
 
 def _groove_limits(fan: list[Lane], request: PlateRequest) -> list[Shape]:
+    nulls_mm = request.geometry.null_radii_mm
+    fields = list(zip(nulls_mm, grid_sizes_mm(nulls_mm, most_mm=_FIELDS_MM), strict=True))
     shapes: list[Shape] = []
     for radius_mm in (request.innermost_mm, request.outermost_mm):
         bearings = sorted(lane.bearing_deg(radius_mm) for lane in fan)
-        shapes.append(Arc((0.0, 0.0), radius_mm, bearings[0] - 2, bearings[-1] + 2, MARKS, GHOST))
-        foot = point_at((0.0, 0.0), radius_mm, bearings[0] - 2.6)
-        shapes.append(Text((foot[0], foot[1] - 2.2), f"{radius_mm:.2f}", 2.5, TEXT, LACQUER, "regular", "middle"))
+        end_deg = bearings[-1] + math.degrees(4.0 / radius_mm)
+        for null_mm, size_mm in fields:
+            if abs(null_mm - radius_mm) < size_mm + 2:
+                clear_deg = math.degrees((size_mm + 5.0) / radius_mm)
+                end_deg = max(end_deg, fan[len(fan) // 2].bearing_deg(radius_mm) + clear_deg)
+        shapes.append(Arc((0.0, 0.0), radius_mm, bearings[0], end_deg, MARKS, GHOST))
+        head = point_at((0.0, 0.0), radius_mm - 1.2, end_deg)
+        words = title_block.groove_radius(radius_mm)
+        shapes.append(Text((head[0], head[1] - 0.6), words, 2.5, TEXT, LACQUER, "regular", "end"))
     return shapes
 
 
@@ -198,24 +217,10 @@ def _words(request: PlateRequest, *, left_mm: float, top_mm: float) -> list[Shap
         title_block.PRINT_ORDER, left_mm=left_mm, top_mm=body.bottom_mm - 1.5, width_mm=width_mm, bold=True
     )
     shapes = [*head.shapes, *body.shapes, *order.shapes]
-    if request.kind == "cut":
-        caution = title_block.paragraph(
-            title_block.CUTTING_CAUTION, left_mm=left_mm, top_mm=order.bottom_mm - 1, width_mm=width_mm
-        )
-        shapes += caution.shapes
-    return shapes
-
-
-def _instructions(*, left_mm: float, top_mm: float, right_mm: float) -> list[Shape]:
-    shapes: list[Shape] = []
-    next_mm = top_mm
-    for words in (
-        "1  Spindle through the mark. Turn the plate until the line with your distance points at the pivot; hold it.",
-        "2  Slide the cartridge until the stylus keeps to the arc with the same number, end to end.",
-        "3  At each null, turn the cartridge until the cantilever lies along the open lane. Repeat from 2.",
-        title_block.BARE_STYLUS,
-    ):
-        block = title_block.paragraph(words, left_mm=left_mm, top_mm=next_mm, width_mm=right_mm - left_mm, size_mm=2.4)
+    next_mm = order.bottom_mm - 1
+    cautions = (title_block.CUTTING_CAUTION,) if request.kind == "cut" else ()
+    for words in (*_STEPS, title_block.BARE_STYLUS, *cautions):
+        block = title_block.paragraph(words, left_mm=left_mm, top_mm=next_mm, width_mm=width_mm, size_mm=2.4)
         shapes += block.shapes
         next_mm = block.bottom_mm
     return shapes

@@ -9,7 +9,8 @@ from groovewright.plates.print_scale import CHECK_BAR_MM
 from groovewright.plates.scene import Arc, Circle, Line, Point, Shape, Text, point_at
 
 LANE_HALF_WIDTH_MM = 0.5
-RAIL_SPACING_MM = 1.5
+RAIL_OFFSETS_MM = (LANE_HALF_WIDTH_MM, 2.0, 3.5, 5.0, 7.0, 9.0, 11.5, 14.0, 17.0)
+"""Rails stand close about the lane, for the cantilever, and wider apart outside, for the cartridge. [mm]"""
 
 
 def null_grid(centre: Point, *, tangent_deg: float, size_mm: float) -> list[Shape]:
@@ -25,14 +26,14 @@ def null_grid(centre: Point, *, tangent_deg: float, size_mm: float) -> list[Shap
         Radius of the field. [mm]
     """
     shapes: list[Shape] = []
-    offset = LANE_HALF_WIDTH_MM
-    while offset < size_mm - 0.4:
+    for offset in RAIL_OFFSETS_MM:
+        if offset > size_mm - 0.4:
+            break
         half_length = math.sqrt(size_mm**2 - offset**2)
         for side in (offset, -offset):
             foot = point_at(centre, side, tangent_deg - 90)
             ends = point_at(foot, half_length, tangent_deg + 180), point_at(foot, half_length, tangent_deg)
             shapes.append(Line(*ends, GRIDS, HAIRLINE))
-        offset += RAIL_SPACING_MM
     # Two bearings in line with the lane, and two square to it that stop short: nothing is printed on the null itself.
     for bearing in (tangent_deg, tangent_deg + 180):
         shapes.append(
@@ -86,7 +87,7 @@ def check_bar(start: Point, *, axis: str) -> list[Shape]:
         else:
             ends = point_at(foot, 1.6 if along_mm == CHECK_BAR_MM / 2 else 0.9, bearing + 90), foot
         shapes.append(Line(*ends, MARKS, HAIRLINE))
-    label = point_at(point_at(start, CHECK_BAR_MM / 4, bearing), 1.5, bearing + 90)
+    label = point_at(point_at(start, CHECK_BAR_MM / 2, bearing), 3.2, bearing - 90)
     shapes.append(Text(label, f"{axis} bar {CHECK_BAR_MM:g} mm", 2.6, TEXT, INK, "semibold", "middle", bearing))
     return shapes
 

@@ -18,6 +18,7 @@ RECORD_HOLE_MM = 7.24
 """Least diameter of a record's centre hole, IEC 98 (7.24 +0.09/-0): what a record passes, a plate passes. [mm]"""
 MOST_NEIGHBOURS_A_SIDE = 6
 LEAST_NULL_RADIUS_MM, LEAST_NULL_SPACING_MM = 25.0, 10.0
+LEAST_PIVOT_TO_SPINDLE_MM = 150.0
 
 
 @dataclass(frozen=True)
@@ -157,6 +158,11 @@ class PlateRequest:
                 f"A fan of {self.fan_half_width_mm:g} mm in steps of {self.fan_step_mm:g} mm has "
                 f"{self.neighbours_a_side} arcs on each side; {MOST_NEIGHBOURS_A_SIDE} fit. "
                 f"Take steps of {math.ceil(self.fan_half_width_mm / MOST_NEIGHBOURS_A_SIDE * 100) / 100:g} mm or more."
+            )
+        if self.geometry.pivot_to_spindle_mm < LEAST_PIVOT_TO_SPINDLE_MM:
+            raise ValueError(
+                f"A pivot {self.geometry.pivot_to_spindle_mm:g} mm from the spindle would stand on the plate; an arc "
+                f"plate needs {LEAST_PIVOT_TO_SPINDLE_MM:g} mm. Choose the two-null plate."
             )
         least_mm = self.geometry.pivot_to_spindle_mm - self.fan_half_width_mm
         underhang_mm2 = self.geometry.pivot_to_spindle_mm**2 - self.geometry.effective_length_mm**2

@@ -18,7 +18,7 @@ CUTTING_CAUTION = (
     "never leave it running alone, and cut no PVC: its fumes are poison."
 )
 _EM_MM = 2.6
-_MM_A_CHARACTER = 0.5
+_EM_A_CHARACTER = 0.47
 """Mean width of Source Sans in ems, rounded up, so that a wrapped line stays inside its column."""
 
 
@@ -53,13 +53,24 @@ def paragraph(
     words: str, *, left_mm: float, top_mm: float, width_mm: float, bold: bool = False, size_mm: float = _EM_MM
 ) -> TitleBlock:
     """Return words broken into lines of a column."""
-    characters = int(width_mm / (size_mm * _MM_A_CHARACTER))
+    lines = _even_lines(words, most_characters=int(width_mm / (size_mm * _EM_A_CHARACTER)))
     shapes: list[Shape] = []
     baseline_mm = top_mm
-    for line in textwrap.wrap(words, characters):
+    for line in lines:
         baseline_mm -= size_mm * 1.3
         shapes.append(Text((left_mm, baseline_mm), line, size_mm, TEXT, INK, "semibold" if bold else "regular"))
     return TitleBlock(tuple(shapes), baseline_mm - size_mm * 0.4)
+
+
+def _even_lines(words: str, *, most_characters: int) -> list[str]:
+    """Return as few lines as fit the column, then as short as those can be, so that no word is left alone."""
+    lines = textwrap.wrap(words, most_characters)
+    for characters in range(most_characters, 0, -1):
+        shorter = textwrap.wrap(words, characters)
+        if len(shorter) > len(lines):
+            break
+        lines = shorter
+    return lines
 
 
 def table(
@@ -79,8 +90,8 @@ def target_rows(request: PlateRequest) -> list[tuple[str, str]]:
     """Return what the plate is drawn for; a two-null plate serves any arm, so it names only what all of them share."""
     geometry = request.geometry
     rows = [
-        ("groove range", f"{request.innermost_mm:.2f} to {request.outermost_mm:.2f} mm"),
-        ("null radii", " and ".join(f"{radius:.2f}" for radius in geometry.null_radii_mm) + " mm"),
+        ("groove range", f"{groove_radius(request.innermost_mm)} to {groove_radius(request.outermost_mm)} mm"),
+        ("null radii", " and ".join(map(groove_radius, geometry.null_radii_mm)) + " mm"),
         ("linear offset", f"{geometry.linear_offset_mm:.2f} mm"),
     ]
     if request.kind == "two-null":
@@ -102,3 +113,8 @@ def making_rows(request: PlateRequest) -> list[tuple[str, str]]:
         ("scale x, y", f"{request.scale_x:.4f}, {request.scale_y:.4f}"),
         ("print", correction),
     ]
+
+
+def groove_radius(radius_mm: float) -> str:
+    """Return a groove radius as the standards print it, to a micrometre where it needs one."""
+    return f"{radius_mm:.3f}".removesuffix("0")

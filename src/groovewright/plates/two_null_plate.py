@@ -11,6 +11,10 @@ from groovewright.plates.scene import Line, Shape, Text
 
 _EDGE_MM = 4.0
 _COLUMN_MM = 62.0
+_STEP = (
+    "At each null, turn the platter until the stylus meets the open centre, then turn and slide the cartridge "
+    "until the cantilever lies along the lane at both."
+)
 
 
 def two_null_shapes(request: PlateRequest) -> list[Shape]:
@@ -19,7 +23,7 @@ def two_null_shapes(request: PlateRequest) -> list[Shape]:
     sizes_mm = grid_sizes_mm(nulls_mm, most_mm=(20.0, 20.0))
     strip_mm = max(*sizes_mm, 12.0) + 4
     left_mm = -16.0
-    right_mm = max(nulls_mm[1] + sizes_mm[1] + 14, left_mm + 2 * _EDGE_MM + 2 * _COLUMN_MM + 20)
+    right_mm = max(nulls_mm[1] + sizes_mm[1] + 16, left_mm + 2 * _EDGE_MM + 2 * _COLUMN_MM + 20)
     top_mm, words_mm = strip_mm + _EDGE_MM, -strip_mm - 7
 
     shapes = spindle_mark(request.hole_diameter_mm)
@@ -30,32 +34,28 @@ def two_null_shapes(request: PlateRequest) -> list[Shape]:
         clear_mm = radius_mm + size_mm + 1.6
         label_mm = -size_mm - 6.2
         shapes.append(Text((radius_mm - 0.8, label_mm), name, 2.6, TEXT, LACQUER, "regular", "end"))
-        shapes.append(Text((radius_mm + 0.8, label_mm), f"{radius_mm:.2f} mm", 3.0, TEXT, INK, "semibold"))
+        shapes.append(
+            Text((radius_mm + 0.8, label_mm), f"{title_block.groove_radius(radius_mm)} mm", 3.0, TEXT, INK, "semibold")
+        )
     words, lowest_mm = _words(request, left_mm=left_mm + _EDGE_MM, top_mm=words_mm)
-    bottom_mm = min(lowest_mm - 14, top_mm - 118)
+    bottom_mm = min(lowest_mm - 14, top_mm - 116)
     shapes += words
-    shapes += check_bar((right_mm - 7, top_mm - 8 - 100), axis="y")
-    shapes += check_bar((left_mm + _EDGE_MM, bottom_mm + 6), axis="x")
+    shapes += check_bar((right_mm - 9, top_mm - 8 - 100), axis="y")
+    shapes += check_bar((left_mm + _EDGE_MM + 2, bottom_mm + 8), axis="x")
     return frame(left_mm=left_mm, bottom_mm=bottom_mm, right_mm=right_mm, top_mm=top_mm) + shapes
 
 
 def _words(request: PlateRequest, *, left_mm: float, top_mm: float) -> tuple[list[Shape], float]:
     width_mm = _COLUMN_MM
     head = title_block.heading(request, left_mm=left_mm, top_mm=top_mm, width_mm=width_mm)
-    order = title_block.paragraph(
-        title_block.PRINT_ORDER, left_mm=left_mm, top_mm=head.bottom_mm - 1, width_mm=width_mm, bold=True
-    )
-    second_mm = left_mm + width_mm + 8
-    rows = title_block.target_rows(request) + title_block.making_rows(request)
-    body = title_block.table(rows, left_mm=second_mm, top_mm=top_mm, width_mm=width_mm, pitch_mm=4.2)
-    shapes = [*head.shapes, *order.shapes, *body.shapes]
-    lowest_mm = order.bottom_mm
-    for words in (
-        "At each null, turn the platter until the stylus meets the open centre, then turn and slide the cartridge "
-        "until the cantilever lies along the lane at both.",
-        title_block.BARE_STYLUS,
-    ):
-        block = title_block.paragraph(words, left_mm=left_mm, top_mm=lowest_mm, width_mm=width_mm, size_mm=2.4)
+    shapes, next_mm = list(head.shapes), head.bottom_mm - 1
+    for words, bold in ((title_block.PRINT_ORDER, True), (_STEP, False), (title_block.BARE_STYLUS, False)):
+        block = title_block.paragraph(
+            words, left_mm=left_mm, top_mm=next_mm, width_mm=width_mm, bold=bold, size_mm=2.6 if bold else 2.4
+        )
         shapes += block.shapes
-        lowest_mm = block.bottom_mm
-    return shapes, min(lowest_mm, body.bottom_mm)
+        next_mm = block.bottom_mm
+    second_mm = left_mm + width_mm + 10
+    rows = title_block.target_rows(request) + title_block.making_rows(request)
+    body = title_block.table(rows, left_mm=second_mm, top_mm=top_mm, width_mm=width_mm)
+    return [*shapes, *body.shapes], min(next_mm, body.bottom_mm)
