@@ -77,7 +77,7 @@ def _axes() -> dict[str, Any]:
         "hovermode": "x unified",
         "hoversubplots": "axis",
         "margin": {"l": 70, "r": 16, "t": 8, "b": 52},
-        "height": 560,
+        "height": 660,
         "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
         "xaxis": {"title": {"text": "Groove radius (mm)"}, "anchor": "y2", "hoverformat": ".1f", "ticks": "outside"},
         "yaxis": {"title": {"text": "Tracking error (°)"}, "domain": [0.53, 1], "ticks": "outside"},

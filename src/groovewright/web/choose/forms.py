@@ -71,7 +71,7 @@ class ChooseForm(forms.Form):
     arm_kind = forms.ChoiceField(label="Arm", choices=list(ARM_KINDS.items()))
     effective_length = AllowanceField(
         "length",
-        label="Effective length",
+        label="Headshell: effective length",
         example="238:243",
         help_text="Slots from:to, or one value if it is fixed. Empty if free.",
         source="effective length as held",
@@ -81,7 +81,7 @@ class ChooseForm(forms.Form):
     )
     offset_angle = AllowanceField(
         "angle",
-        label="Offset angle",
+        label="Headshell: offset angle",
         example="21:25",
         help_text="From:to, or one value if it is fixed. Empty if free.",
         source="offset angle as held",

@@ -13,6 +13,8 @@ from groovewright.web.frame.verdict_scale import VerdictScale, verdict_scale
 
 register = template.Library()
 
+SMALLEST_SHOWN = 0.0005
+
 
 @register.simple_tag
 def icon(name: str) -> SafeString:
@@ -24,7 +26,18 @@ def icon(name: str) -> SafeString:
 def parts(quantity: Quantity, unit: str = "") -> dict[str, str | None]:
     """Split a quantity into value, uncertainty and unit as they are shown; `unit` converts first."""
     value, uncertainty, shown_unit = split_quantity(quantity, unit or None)
-    return {"value": value, "uncertainty": uncertainty, "unit": shown_unit}
+    if quantity.standard_uncertainty == 0:
+        uncertainty = None
+    return {"value": value.replace("-", "−"), "uncertainty": uncertainty, "unit": shown_unit}
+
+
+@register.filter
+def parts_to_thousandths(quantity: Quantity) -> dict[str, str | None]:
+    """Split a quantity as `parts` does; an uncertainty that three decimals cannot show is left out with its digits."""
+    u = quantity.standard_uncertainty
+    if u is None or u >= SMALLEST_SHOWN:
+        return parts(quantity)
+    return {**parts(quantity), "value": f"{quantity.value:.3f}".replace("-", "−"), "uncertainty": None}
 
 
 @register.filter

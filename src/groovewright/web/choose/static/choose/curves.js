@@ -32,6 +32,8 @@ async function draw(root) {
   const place = root.querySelector("#curves");
   if (!numbers || !place) return;
   const { data, layout } = painted(JSON.parse(numbers.textContent));
+  const stylus = layout.shapes.find((shape) => shape.name === "stylus");
+  stylus.x0 = stylus.x1 = Number(document.querySelector("figure.plan-figure").dataset.radius);
   await Plotly.react(place, data, layout, OPTIONS);
   place.removeAllListeners("plotly_hover");
   place.on("plotly_hover", (event) => {
