@@ -1,222 +1,113 @@
-"""What a report says: plain data from which its pages are made, and nothing that must still be worked out."""
+"""What the job book knows of a job, put together for its report."""
 
 from __future__ import annotations
 
-import datetime
-from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING
 
-from groovewright.measurement.conformity import Verdict
-from groovewright.measurement.quantity import Quantity
+from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, ReportContents
 
-AS_FOUND = "as found"
-AS_LEFT = "as left"
-TARGET = "target"
+if TYPE_CHECKING:
+    from groovewright.bench.assessment import Assessment
+    from groovewright.bench.job_inputs import StageReadings
+    from groovewright.jobbook.job_record import JobRecord
+    from groovewright.jobbook.models import Job
 
-DETAILS_DELETED = "details deleted on request"
-
-# Where work on a player can hurt someone or its parts.
-CAUTIONS = (
-    "Mains voltage can kill. Pull the plug of the player and of the amplifier from the wall before a cover is "
-    "opened or a wire is touched, and leave work on mains parts to someone who is trained for it.",
-    "A bare stylus pierces skin and breaks at a touch. Keep its guard on while anything else is done, lock the arm "
-    "in its rest, and never test the stylus with a finger.",
-    "Test tones into an open amplifier can damage ears and loudspeakers. Turn the volume right down before the "
-    "stylus is lowered or lifted, and before a cable is plugged or unplugged.",
-)
+__all__ = ["ReportContents", "contents_of_job"]
 
 
-@dataclass(frozen=True)
-class Fact:
-    """A label with what was recorded under it; None where nothing was."""
-
-    label: str
-    value: str | Quantity | None
-
-
-@dataclass(frozen=True)
-class Equipment:
-    """A deck, an arm or a cartridge with the facts that are known of it."""
-
-    kind: str
-    name: str | None
-    facts: tuple[Fact, ...] = ()
-
-
-@dataclass(frozen=True)
-class TargetSet:
-    """What the player was set up for.
+def contents_of_job(
+    job: Job,
+    *,
+    report_date: date | None = None,
+    report_number: str = "",
+    workshop: str = "",
+    done: tuple[str, ...] = (),
+    paper: str = "a4",
+) -> ReportContents:
+    """Return the contents of a job's report as the record stands.
 
     Parameters
     ----------
-    criterion : str
-        What is minimised, in words.
-    why : str
-        Why this criterion, and under which limits.
-    quantities : tuple of Fact
-        The targets, each a quantity.
-    notes : tuple of str
-        What whoever reads the targets should know.
-    """
-
-    criterion: str
-    why: str
-    quantities: tuple[Fact, ...]
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Judgement:
-    """One verdict with the setting it is about, the stage it was taken at, and what it means in use.
-
-    Parameters
-    ----------
-    setting : str
-        For example "effective length error". Judgements of one setting are shown side by side.
-    stage : str
-        `AS_FOUND` or `AS_LEFT`.
-    aim : str
-        What was aimed for inside the tolerance, in words.
-    consequence : str
-        What the measured value costs in use; empty if nothing can be said.
-    """
-
-    setting: str
-    stage: str
-    aim: str
-    verdict: Verdict
-    consequence: str = ""
-
-
-@dataclass(frozen=True)
-class ReadingLine:
-    """One reading as it stands in the record.
-
-    Parameters
-    ----------
-    number : int
-        Its number in the job.
-    corrects, corrected_by : int, optional
-        Number of the reading it replaces, and of the one that replaced it.
-    """
-
-    number: int
-    stage: str
-    what: str
-    quantity: Quantity
-    gauge: str
-    where: str = ""
-    read_at: datetime.datetime | None = None
-    corrects: int | None = None
-    corrected_by: int | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class GaugeLine:
-    """A gauge or scale with its calibration; an empty tuple of facts means that none is on record."""
-
-    name: str
-    certificate: str | None
-    calibration: tuple[Fact, ...] = ()
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class GrooveCurve:
-    """Tracking error and second-harmonic distortion over the groove at one stage, or at the target."""
-
-    stage: str
-    radius_mm: tuple[float, ...]
-    tracking_error_deg: tuple[float, ...]
-    distortion_percent: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        if self.stage not in (AS_FOUND, AS_LEFT, TARGET):
-            raise ValueError(f"a curve is {AS_FOUND!r}, {AS_LEFT!r} or {TARGET!r}, not {self.stage!r}")
-        if not len(self.radius_mm) == len(self.tracking_error_deg) == len(self.distortion_percent) >= 2:
-            raise ValueError(f"the curve {self.stage!r} needs as many errors and distortions as radii, two or more")
-
-
-@dataclass(frozen=True)
-class PlateLine:
-    """A plate that was issued for the job, with the factors that corrected it for the printer."""
-
-    number: str
-    kind: str
-    issued: datetime.date | None
-    scale_x: float
-    scale_y: float
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Resonance:
-    """The arm's resonance with what it was worked out from, and what the figure means."""
-
-    frequency: Quantity
-    inputs: tuple[Fact, ...]
-    comment: str
-
-
-@dataclass(frozen=True)
-class ReportContents:
-    """Everything a report says.
-
-    Parameters
-    ----------
-    title : str
-        Title of the document, also in its properties.
-    report_date : date
-        Date printed and written into the file. It comes from the record, so that the same report has the same bytes.
+    job : Job
+        The job; it is read anew from the job book.
+    report_date : date, optional
+        Printed on the report. Without one it is the day of the job's last entry, so that a report made again from
+        the same record is the same to the byte.
+    report_number : str
+        The number under which the report is issued; empty for a preview.
     workshop : str
         Who did the work.
-    job_number : str
-        The job's number at the workshop.
-    record_number, record_hash : str
-        Last entry of the job's record that went into the report, and its hash.
-    owner : str, optional
-        The owner's name, `DETAILS_DELETED`, or None if none was recorded.
-    innermost_mm, outermost_mm : float, optional
-        Groove range that is played. [mm]
-    done, faults, missing : tuple of str
-        What was done, what was found faulty, and what is still open, each a sentence.
-    language : str
-        Language of the text, as a two-letter code.
+    done : tuple of str
+        What was done, in sentences, besides what the readings show.
     paper : str
         "a4" or "us-letter".
     """
+    from groovewright.bench.assessment import assess
+    from groovewright.jobbook.queries import inputs_of, job_record
+    from groovewright.report import evidence, findings
 
-    title: str
-    report_date: datetime.date
-    workshop: str
-    job_number: str
-    record_number: str
-    record_hash: str
-    workshop_lines: tuple[str, ...] = ()
-    taken_in: datetime.date | None = None
-    handed_over: datetime.date | None = None
-    owner: str | None = None
-    equipment: tuple[Equipment, ...] = ()
-    complaint: str = ""
-    records_played: str = ""
-    innermost_mm: float | None = None
-    outermost_mm: float | None = None
-    targets: TargetSet | None = None
-    judgements: tuple[Judgement, ...] = ()
-    readings: tuple[ReadingLine, ...] = ()
-    gauges: tuple[GaugeLine, ...] = ()
-    curves: tuple[GrooveCurve, ...] = ()
-    plates: tuple[PlateLine, ...] = ()
-    resonance: Resonance | None = None
-    done: tuple[str, ...] = ()
-    faults: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = field(default=CAUTIONS)
-    language: str = "en"
-    paper: str = "a4"
+    record = job_record(job)
+    inputs = inputs_of(record)
+    assessment = assess(inputs)
+    last = evidence.last_entry(record)
+    intake = record.intake
+    curves, undrawn = findings.curves_of(assessment)
+    number = f" {report_number}" if report_number else ""
+    return ReportContents(
+        title=f"Set-up report{number}",
+        report_date=report_date or last.day,
+        workshop=workshop,
+        job_number=str(record.job.number),
+        record_number=str(last.sequence),
+        record_hash=last.digest,
+        taken_in=record.job.opened,
+        left_on=evidence.last_read(record, AS_LEFT),
+        owner=_owner(record),
+        equipment=evidence.equipment_of(record),
+        complaint=record.job.complaint,
+        records_played="" if intake is None else evidence.records_played(intake),
+        innermost_mm=None if intake is None else intake.innermost_mm,
+        outermost_mm=None if intake is None else intake.outermost_mm,
+        targets=findings.target_set(assessment),
+        judgements=findings.judgements_of(assessment),
+        readings=evidence.readings_of(record),
+        gauges=evidence.gauges_of(record),
+        curves=curves,
+        curves_note=findings.CURVES_NOTE if len(curves) > 1 else "",
+        plates=evidence.plates_of(record),
+        resonance=findings.resonance_of(assessment),
+        done=done + findings.changes_of(assessment) + evidence.work_of(record),
+        faults=assessment.faults,
+        missing=_missing(assessment, inputs.as_found, inputs.as_left) + undrawn,
+        paper=paper,
+    )
 
-    def __post_init__(self) -> None:
-        if not self.title.strip() or not self.workshop.strip():
-            raise ValueError("a report needs a title and the name of the workshop")
-        if self.paper not in ("a4", "us-letter"):
-            raise ValueError(f"a report is printed on a4 or us-letter, not on {self.paper!r}")
+
+def _owner(record: JobRecord) -> str | None:
+    from groovewright.jobbook.models import OwnerDetailsChange
+
+    owner = record.deck.owner
+    details = getattr(owner, "details", None)
+    if details is not None and details.name:
+        return str(details.name)
+    erased = OwnerDetailsChange.objects.filter(owner=owner, what=OwnerDetailsChange.What.ERASED).exists()
+    return DETAILS_DELETED if erased else None
+
+
+def _missing(assessment: Assessment, as_found: StageReadings, as_left: StageReadings) -> tuple[str, ...]:
+    """Return what the report cannot say, and why: problems, what was not read, and steps that are not done."""
+    sentences = [f"{problem.about}: {problem.sentence}" for problem in assessment.problems]
+    for stage, readings in ((AS_FOUND, as_found), (AS_LEFT, as_left)):
+        sentences += [
+            f"{what} {stage}: not measured."
+            for what, read in (("Effective length", readings.lengths), ("Tracking force", readings.forces))
+            if not read
+        ]
+    sentences.append("Offset angle, side force, azimuth, stylus rake angle and speed: not measured.")
+    sentences += [
+        f"{step.title}: {step.detail}"
+        for step in assessment.missing
+        if step.state in ("next", "open", "stale") and step.key not in ("report", "verdicts")
+    ]
+    return tuple(sentences)

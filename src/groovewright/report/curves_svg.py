@@ -11,6 +11,7 @@ from groovewright.report.drawing import ACCENT, HAIRLINE, INK, STEEL, Drawing
 WIDTH_MM, HEIGHT_MM = 170.0, 52.0
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 13.0, 30.0, 6.0, 10.0
 LABEL_STEP_MM = 3.9
+SMALLEST_SPAN = 0.1
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,9 @@ def groove_plot(curves: Sequence[Curve], *, title: str, zero_based: bool = False
     radii = [r for c in curves for r in c.radius_mm]
     heights = [h for c in curves for h in c.height]
     inner, outer = min(radii), max(radii)
-    ticks = round_ticks(0.0 if zero_based else min(0.0, *heights), max(0.0, *heights), about=4)
+    lowest, highest = 0.0 if zero_based else min(0.0, *heights), max(0.0, *heights)
+    # A tangential arm has no error at all; its line still needs an axis.
+    ticks = round_ticks(lowest, max(highest, lowest + SMALLEST_SPAN), about=4)
     low, high = ticks[0], ticks[-1]
 
     def x(radius_mm: float) -> float:

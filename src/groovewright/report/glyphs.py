@@ -31,7 +31,8 @@ def printable_code_points() -> frozenset[int]:
     from reportlab.pdfbase.ttfonts import TTFontFile
 
     covered = [set(TTFontFile(str(font_folder() / name)).charToGlyph) for name in FONT_FILES]
-    visible = {point for point in set.intersection(*covered) if unicodedata.category(chr(point)) not in ("Cc", "Co")}
+    hidden = ("Cc", "Cf", "Co")
+    visible = {point for point in set.intersection(*covered) if unicodedata.category(chr(point)) not in hidden}
     return frozenset(visible)
 
 

@@ -10,7 +10,10 @@ from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_
 from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import from_canonical, in_unit, printed_unit
-from groovewright.report.contents import (
+from groovewright.report.curves_svg import Curve, groove_plot
+from groovewright.report.drawing import PALETTE
+from groovewright.report.glyphs import FONT_FAMILY, printable
+from groovewright.report.parts import (
     AS_FOUND,
     AS_LEFT,
     Equipment,
@@ -21,9 +24,6 @@ from groovewright.report.contents import (
     ReportContents,
     TargetSet,
 )
-from groovewright.report.curves_svg import Curve, groove_plot
-from groovewright.report.drawing import PALETTE
-from groovewright.report.glyphs import FONT_FAMILY, printable
 from groovewright.report.verdict_svg import ScaleRow, verdict_scale, verdict_shape
 from groovewright.report.wording import HOW_TO_READ, VERDICT_MEANINGS, bar_meaning, chance, day, headline, minute
 
@@ -58,10 +58,7 @@ def shown_unit(unit: str) -> str:
 def quantity_cell(quantity: Quantity) -> dict[str, str]:
     """Return value, uncertainty and unit as printed, with a force in millinewtons beside."""
     value, uncertainty, unit = split_quantity(quantity, shown_unit(quantity.unit))
-    if uncertainty is None:
-        spread = "not known"
-    else:
-        spread = "exact" if uncertainty == "0" else f"± {uncertainty}"
+    spread = {None: "not known", "0": "exact"}.get(uncertainty, f"± {uncertainty}")
     also = ""
     if quantity.unit == "mN":
         beside, _, beside_unit = split_quantity(quantity)
@@ -131,7 +128,8 @@ def verdict_row(judgement: Judgement) -> dict[str, Any]:
         "outcome": verdict.outcome,
         "chance": chance(verdict.probability_of_conformity),
         "reason": minus(reason_shown(verdict)),
-        "consequence": judgement.consequence,
+        "consequence": minus(judgement.consequence),
+        "notes": [minus(note) for note in judgement.notes],
     }
 
 
@@ -231,11 +229,12 @@ def reading_rows(readings: Sequence[ReadingLine]) -> list[dict[str, Any]]:
     for reading in readings:
         marks = [reading.where, reading.note]
         if reading.corrects is not None:
-            marks.append(f"corrects no. {reading.corrects}")
+            marks.append(f"{'withdraws' if reading.quantity is None else 'corrects'} no. {reading.corrects}")
         if reading.corrected_by is not None:
-            marks.append(f"does not count: corrected by no. {reading.corrected_by}")
+            marks.append(f"does not count, see no. {reading.corrected_by}")
+        cell = {"value": "", "spread": "withdrawn", "unit": "", "also": ""}
         rows.append(
-            quantity_cell(reading.quantity)
+            (cell if reading.quantity is None else quantity_cell(reading.quantity))
             | {
                 "number": str(reading.number),
                 "what": reading.what,
@@ -324,7 +323,7 @@ def printable_tree(tree: Any) -> Any:
 def lay_out(contents: ReportContents) -> dict[str, Any]:
     """Return everything the template prints, as JSON types."""
     settings = settings_of(contents.judgements)
-    dates = (("Taken in", contents.taken_in), ("Handed over", contents.handed_over))
+    dates = (("Taken in", contents.taken_in), ("Last read as left", contents.left_on))
     stages = (AS_FOUND, AS_LEFT)
     other = [r for r in contents.readings if r.stage not in stages]
     tree = {
@@ -354,6 +353,7 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "groove_range": groove_range_text(contents),
         "targets": target_section(contents.targets),
         "curves": curve_pictures(contents),
+        "curves_note": contents.curves_note,
         "verdicts": [verdict_section(name, group) for name, group in settings],
         "readings": [
             {"stage": stage, "rows": reading_rows([r for r in contents.readings if r.stage == stage])}
@@ -375,9 +375,12 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "resonance": None
         if contents.resonance is None
         else {
-            "frequency": quantity_text(contents.resonance.frequency),
+            "frequency": quantity_text(contents.resonance.verdict.measured),
+            "outcome": contents.resonance.verdict.outcome,
+            "aim": tolerance_text(contents.resonance.verdict.tolerance),
+            "chance": chance(contents.resonance.verdict.probability_of_conformity),
             "facts": [fact_row(f) for f in contents.resonance.inputs],
-            "comment": contents.resonance.comment,
+            "notes": list(contents.resonance.notes),
         },
         "cautions": list(contents.cautions),
         "how_to_read": list(HOW_TO_READ),

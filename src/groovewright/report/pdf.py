@@ -9,9 +9,9 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from groovewright.report.contents import ReportContents
 from groovewright.report.glyphs import FONT_FILES, font_folder
 from groovewright.report.layout import lay_out
+from groovewright.report.parts import ReportContents
 
 # Archivable with its structure (PDF/A-2a), and readable aloud (PDF/UA-1).
 PDF_STANDARDS = ("a-2a", "ua-1")

@@ -104,7 +104,9 @@ def verdict_scale(rows: Sequence[ScaleRow], tolerance: Tolerance) -> str:
     return sheet.as_svg()
 
 
-def _draw_reading(sheet: Drawing, row: ScaleRow, *, y_mm: float, place: Callable[[float], float], low: float, high: float) -> None:
+def _draw_reading(
+    sheet: Drawing, row: ScaleRow, *, y_mm: float, place: Callable[[float], float], low: float, high: float
+) -> None:
     fill = PAPER if row.stage == "as found" else ACCENT
     if not low <= row.value <= high:
         edge, inward = (place(high), -1.0) if row.value > high else (place(low), 1.0)

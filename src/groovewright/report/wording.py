@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Sequence
 
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
-from groovewright.report.contents import AS_FOUND, AS_LEFT, Judgement
+from groovewright.report.parts import AS_FOUND, AS_LEFT, Judgement
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
