@@ -15,6 +15,7 @@ from groovewright.gauges.scale_calibration import ScaleCheck as GaugeScaleCheck
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook.job_record import JobRecord, job_record
 from groovewright.jobbook.models import Arm, Cartridge, IssuedPlate, Job, Reading, ScaleCheck, Stage, TargetChoice
+from groovewright.jobbook.plate_files import request_from_record
 from groovewright.measurement.conformity import DecisionRule, Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
@@ -177,7 +178,7 @@ def _plate_facts(plate: IssuedPlate, record: JobRecord) -> PlateFacts:
     bars = {reading.kind: reading.quantity.value for reading in record.readings if reading.plate_id == plate.pk}
     return PlateFacts(
         number=plate.number,
-        geometry=Geometry(**plate.request["geometry"]),
+        geometry=request_from_record(plate.request).geometry,
         bar_x_mm=bars.get(Reading.Kind.PRINT_BAR_X),
         bar_y_mm=bars.get(Reading.Kind.PRINT_BAR_Y),
     )

@@ -55,7 +55,7 @@ READING_UNITS = {
     Reading.Kind.PRINT_BAR_X: "mm",
     Reading.Kind.PRINT_BAR_Y: "mm",
 }
-LARGEST_ATTACHMENT_BYTES = 512 * 1024**2
+LARGEST_ATTACHMENT_BYTES = 64 * 1024**2
 
 C = TypeVar("C", bound=Correctable)
 
@@ -358,7 +358,6 @@ def issue_plate(
     job: Job,
     request: PlateRequest,
     *,
-    draw: Callable[[PlateRequest], Mapping[str, bytes]],
     choice: TargetChoice | None = None,
     replaces: IssuedPlate | None = None,
 ) -> IssuedPlate:
@@ -368,18 +367,23 @@ def issue_plate(
     ----------
     request : PlateRequest
         What to draw; its number is put in here.
-    draw : callable
-        Called with the numbered request; returns the files by format, such as ``{"pdf": ..., "svg": ...}``.
     choice : TargetChoice, optional
         The targets it is drawn for.
     replaces : IssuedPlate, optional
         The plate whose print was measured and which this one corrects.
+
+    Raises
+    ------
+    ValueError
+        If the plate cannot be drawn on its paper, in one sentence.
     """
+    from groovewright.jobbook.plate_files import plate_files
+
     if replaces is not None and replaces.job_id != job.pk:
         raise EntryRefused(f"plate {replaces.number} belongs to another job than job {job.number}")
     with writing():
         numbered = replace(request, number=_next_paper_number(job, IssuedPlate, "P"))
-        files = {kind: content_store.keep(content) for kind, content in draw(numbered).items()}
+        files = {kind: content_store.keep(content) for kind, content in plate_files(numbered).items()}
         return append(
             IssuedPlate(
                 job=job,
