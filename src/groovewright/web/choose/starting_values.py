@@ -6,10 +6,10 @@ from groovewright.bench.assessment import Assessment
 from groovewright.bench.targets import TargetRequest
 from groovewright.jobbook.models import Arm, Intake, TargetChoice
 from groovewright.jobbook.queries import JobRecord
-from groovewright.web.intake.quantity_field import typed_again
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.groove_ranges import GROOVE_RANGES
 from groovewright.web.choose.forms import OWN_RANGE
+from groovewright.web.intake.quantity_field import typed_again
 
 FIRST_CRITERION = "minimax"
 FIRST_GROOVE = "12 inch|RIAA 1963"
@@ -90,4 +90,3 @@ def _speed(rpm: float) -> str:
 
 def _limits(limits: tuple[float, float] | list[float] | None) -> str:
     return "" if not limits else f"{limits[0]:.10g}:{limits[1]:.10g}"
-

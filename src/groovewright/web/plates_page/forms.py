@@ -1,0 +1,116 @@
+"""What is typed on the plate page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from groovewright.jobbook.models import TargetChoice
+from groovewright.plates.paper import PAPERS
+from groovewright.plates.plate import PlateRequest
+from groovewright.tonearm.criteria import CRITERIA
+from groovewright.tonearm.geometry import Geometry
+from groovewright.web.intake.quantity_field import QuantityField
+
+KINDS = {
+    "arc": "Arc, to trace and to align on this deck",
+    "two-null": "Two nulls, to align only",
+    "cut": "Arc for cutting, by laser or knife",
+}
+FIRST_VALUES = {
+    "kind": "arc",
+    "paper": "A4",
+    "fan_half_width": "2 mm",
+    "fan_step": "0.5 mm",
+    "spindle_clearance": "0.05 mm",
+}
+
+
+class PlateForm(forms.Form):
+    """Which plate to draw for the targets that stand."""
+
+    kind = forms.ChoiceField(label="Plate", choices=list(KINDS.items()), widget=forms.RadioSelect)
+    paper = forms.ChoiceField(label="Paper", choices=[(name, name) for name in PAPERS])
+    fan_half_width = QuantityField(
+        "length",
+        label="Neighbouring arcs to either side",
+        source="fan as asked for",
+        example="2 mm",
+        help_text="For arms that stand so much nearer or farther.",
+        unit_when_missing="mm",
+        lowest=0,
+        highest=20,
+    )
+    fan_step = QuantityField(
+        "length",
+        label="Step from arc to arc",
+        source="fan as asked for",
+        example="0.5 mm",
+        unit_when_missing="mm",
+        lowest=0.05,
+        highest=20,
+    )
+    spindle_clearance = QuantityField(
+        "length",
+        label="Clearance of the spindle hole",
+        source="clearance as asked for",
+        example="0.05 mm",
+        help_text="Added to the 7.24 mm hole of a record.",
+        unit_when_missing="mm",
+        lowest=0,
+        highest=1,
+    )
+
+    def request(self, choice: TargetChoice) -> PlateRequest:
+        """Return the plate to draw; ValueError in one sentence if it cannot be."""
+        typed = self.cleaned_data
+        return PlateRequest(
+            kind=typed["kind"],
+            geometry=Geometry(
+                pivot_to_spindle_mm=choice.pivot_to_spindle.value,
+                effective_length_mm=choice.effective_length.value,
+                offset_angle_deg=choice.offset_angle.value,
+            ),
+            innermost_mm=choice.innermost_mm,
+            outermost_mm=choice.outermost_mm,
+            criterion_label=CRITERIA[choice.criterion].label,
+            paper=typed["paper"],
+            fan_half_width_mm=typed["fan_half_width"].value,
+            fan_step_mm=typed["fan_step"].value,
+            spindle_clearance_mm=typed["spindle_clearance"].value,
+        )
+
+
+class PrintCheckForm(forms.Form):
+    """What the two check bars measure on the print."""
+
+    bar_x = QuantityField(
+        "length",
+        label="Bar x, across",
+        source="bar x",
+        example="100.0 mm +- 0.1 mm",
+        unit_when_missing="mm",
+        lowest=50,
+        highest=200,
+    )
+    bar_y = QuantityField(
+        "length",
+        label="Bar y, up",
+        source="bar y",
+        example="100.0 mm +- 0.1 mm",
+        unit_when_missing="mm",
+        lowest=50,
+        highest=200,
+    )
+
+    def __init__(
+        self,
+        data: Any,
+        *,
+        plate_number: str,
+        sources: tuple[str, str] = ("bar x", "bar y"),
+        initial: dict[str, str] | None = None,
+    ) -> None:
+        super().__init__(data, auto_id=f"id_{plate_number}_%s", initial=initial)
+        self.fields["bar_x"].source, self.fields["bar_y"].source = sources
