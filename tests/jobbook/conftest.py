@@ -1,0 +1,79 @@
+"""A job with one row of every kind, entered the way the pages enter it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import pytest
+
+from groovewright.measurement.quantity import Quantity
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What the filled book holds."""
+
+    owner: object
+    deck: object
+    job: object
+    reading: object
+    scale: object
+    plate: object
+
+
+def measured(value: float, unit: str = "mm", u: float = 0.2, source: str = "steel rule") -> Quantity:
+    return Quantity.measured(value, unit, standard_uncertainty=u, source=source)
+
+
+def fill_the_book() -> Bench:
+    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.gauges.check_weights import weight_of_class
+    from groovewright.gauges.scale_calibration import WeightReading
+    from groovewright.jobbook import entries
+    from groovewright.plates.plate import PlateRequest
+
+    owner = entries.add_owner(name="Ilse Marwitz", contact="ilse at home")
+    deck = entries.add_deck(owner, description="belt-drive deck, walnut plinth")
+    arm = entries.add_arm(deck, description="nine-inch arm, straight tube", effective_mass=measured(11.0, "g"))
+    cartridge = entries.add_cartridge(
+        description="moving-magnet cartridge",
+        tracking_force_lower=Quantity.exact(15.0, "mN"),
+        tracking_force_upper=Quantity.exact(20.0, "mN"),
+    )
+    gauge = entries.add_gauge(description="steel rule", standard_uncertainty=measured(0.0, u=0.1))
+    scale = entries.add_scale(description="Scale 1", resolution=Quantity.exact(0.0980665, "mN"))
+    job = entries.open_job(deck, opened=date(2026, 3, 2), complaint="harsh at the end of a side")
+    entries.record_intake(job, arm=arm, cartridge=cartridge, innermost_mm=60.325, outermost_mm=146.05)
+    distance = measured(222.4, source="distance of job 1")
+    reading = entries.record_reading(
+        job, kind="pivot_to_spindle", stage="as found", text="222.4 +- 0.2 mm", quantity=distance, gauge=gauge
+    )
+    targets = choose_targets(TargetRequest(distance, "minimax", 60.325, 146.05))
+    choice = entries.record_targets(job, targets)
+    weight = weight_of_class("2 g, box 1", nominal_g=2.0, accuracy_class="M1")
+    entries.check_scale(
+        scale, job=job, readings=[WeightReading((), 0.0), WeightReading((weight,), 19.6)], texts=["0.00 g", "2.00 g"]
+    )
+    plate = entries.issue_plate(job, PlateRequest("arc", targets.geometry, 60.325, 146.05, "Least peak"), choice=choice)
+    entries.record_reading(
+        job, kind="print_bar_x", stage="as found", text="99.8 mm", quantity=measured(99.8), plate=plate
+    )
+    entries.record_reading(
+        job,
+        kind="tracking_force",
+        stage="as found",
+        text="1.85 g",
+        quantity=measured(18.1, "mN"),
+        place="outer",
+        scale=scale,
+    )
+    entries.record_fault(job, text="play in the horizontal bearing")
+    entries.issue_report(job, write=lambda number: f"report {number}".encode(), assessment={"verdict": "not shown"})
+    entries.attach_file(job, name="photo of the headshell.jpg", media_type="image/jpeg", content=b"picture")
+    return Bench(owner, deck, job, reading, scale, plate)
+
+
+@pytest.fixture
+def bench(db) -> Bench:
+    return fill_the_book()
