@@ -5,92 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
-
-import numpy as np
+from typing import Any
 
 from groovewright.bench.force_notes import force_faults, force_notes
+from groovewright.bench.force_session import ForceReading, ForceSession, Place, Surface
+from groovewright.bench.scale_readings import CheckedScale, PlacedForce, checked_scale, placed_forces
 from groovewright.gauges.difference import exceeds_uncertainty
-from groovewright.gauges.repeatability import (
-    Repeatability,
-    pooled,
-    repeatability_of,
-    scatters_more,
-)
-from groovewright.gauges.rounding_error import split_rounding
-from groovewright.gauges.scale_calibration import (
-    ScaleCalibration,
-    ScaleCheck,
-    calibrate,
-    check_repeatability,
-    force_from_indication,
-)
-from groovewright.gauges.scale_drift import ScaleDrift, drift_component, mean_calibration, scale_drift
+from groovewright.gauges.scale_drift import ScaleDrift, drift_component, scale_drift
 from groovewright.measurement.conformity import DecisionRule, Tolerance, Verdict, decide
 from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.measurement.units import GRAM_FORCE_MN, in_unit
 from groovewright.tonearm.tracking_force import force_at_height, slope_between_heights
 
-Place = Literal["outer", "middle", "inner"]
-Surface = Literal["platter", "record"]
-
-
-@dataclass(frozen=True, slots=True)
-class ForceReading:
-    """What the scale showed once with the stylus on it.
-
-    Parameters
-    ----------
-    indication_mn : float
-        As displayed, not corrected; a display in g is turned into mN by 9.80665 mN/g. [mN]
-    place : str
-        Where on the platter the scale stood: outer, middle or inner.
-    platform_height : Quantity or None
-        Where the stylus rested, above the plane from which the record height is counted too. None: at record
-        height, so nothing is carried. [mm]
-    surface : str
-        What the scale stood on: platter or record.
-    """
-
-    indication_mn: float
-    place: Place
-    platform_height: Quantity | None = None
-    surface: Surface = "platter"
-
-
-@dataclass(frozen=True, slots=True)
-class ForceSession:
-    """All that bears on the tracking force at one stage.
-
-    Parameters
-    ----------
-    readings : tuple of ForceReading
-        Single readings in any order; those of one place and height are repeats.
-    check_before, check_after : ScaleCheck or None
-        Checks of the scale with known weights before and after the readings.
-    record_height : Quantity or None
-        The record's playing surface above the plane from which platform heights are counted: its thickness when
-        that plane is the platter. [mm]
-    height_slope : Quantity or None
-        Known change of the force with stylus height; None: taken from readings at two heights. [mN/mm]
-    maker_minimum, maker_maximum : Quantity or None
-        The cartridge maker's range. [mN]
-    mistracking_reported : bool
-        Whether the complaint is mistracking.
-    stage : str
-        What tells these readings from others on the same scale, such as ``"as left"``: their own errors are theirs.
-    """
-
-    readings: tuple[ForceReading, ...]
-    check_before: ScaleCheck | None = None
-    check_after: ScaleCheck | None = None
-    record_height: Quantity | None = None
-    height_slope: Quantity | None = None
-    maker_minimum: Quantity | None = None
-    maker_maximum: Quantity | None = None
-    mistracking_reported: bool = False
-    stage: str = "readings"
+__all__ = ["ForceReading", "ForceResult", "ForceSession", "Place", "Surface", "force_result"]
 
 
 @dataclass(frozen=True)
@@ -134,25 +62,28 @@ class ForceResult:
     faults: tuple[str, ...]
     notes: tuple[str, ...]
 
-
-@dataclass(frozen=True)
-class _Scale:
-    """The scale as its checks show it; everything None when it was not checked."""
-
-    calibration: ScaleCalibration | None
-    before: ScaleCalibration | None
-    after: ScaleCalibration | None
-    readings_scatter: Repeatability
-    scatters_more: bool
-
-
-@dataclass(frozen=True)
-class _PlacedForce:
-    """Repeats at one place and height, as a force where they were read."""
-
-    place: Place
-    platform_height: Quantity | None
-    force: Quantity
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types; what could not be found is null."""
+        quantities = {
+            "scale_gain": self.scale_gain,
+            "scale_offset": self.scale_offset,
+            "tracking_force": self.tracking_force,
+            "outer_inner_difference": self.outer_inner_difference,
+            "height_slope": self.height_slope,
+            "scale_drift": None if self.scale_drift is None else self.scale_drift.change,
+            "aim": self.aim,
+            "distance_from_aim": self.distance_from_aim,
+        }
+        verdict = self.verdict
+        return {
+            **{name: None if quantity is None else quantity.as_json() for name, quantity in quantities.items()},
+            "outer_inner_difference_shown": self.difference_shown,
+            "verdict": None if verdict is None else verdict.outcome,
+            "probability_of_conformity": None if verdict is None else verdict.probability_of_conformity,
+            "reason": None if verdict is None else verdict.reason,
+            "faults": list(self.faults),
+            "notes": list(self.notes),
+        }
 
 
 def force_result(session: ForceSession, rule: DecisionRule) -> ForceResult:
@@ -177,8 +108,8 @@ def force_result(session: ForceSession, rule: DecisionRule) -> ForceResult:
     """
     if not session.readings:
         raise ValueError("There is no reading of the tracking force yet.")
-    scale = _checked_scale(session)
-    read = _placed_forces(session, scale)
+    scale = checked_scale(session)
+    read = placed_forces(session, scale)
     slope = session.height_slope or _measured_slope(read)
     by_place = {
         place: _mean([_at_record_height(one, session, slope) for one in read if one.place == place], "mN")
@@ -190,7 +121,7 @@ def force_result(session: ForceSession, rule: DecisionRule) -> ForceResult:
     force = _over_the_platter(by_place, difference if difference_shown else None, drift, session)
     limits = _maker_range(session)
     aim = _aim(session)
-    distance = None if aim is None else propagate(lambda f, a: f - a, {"f": force, "a": aim}, unit="mN")
+    distance = None if aim is None else _less(force, aim)
     result = ForceResult(
         scale_gain=None if scale.calibration is None else scale.calibration.gain,
         scale_offset=None if scale.calibration is None else scale.calibration.offset,
@@ -212,72 +143,7 @@ def force_result(session: ForceSession, rule: DecisionRule) -> ForceResult:
     )
 
 
-def _checked_scale(session: ForceSession) -> _Scale:
-    checks = [check for check in (session.check_before, session.check_after) if check is not None]
-    readings = repeatability_of([np.array(group) for group in _grouped(session.readings).values()])
-    if not checks:
-        return _Scale(None, None, None, readings, scatters_more=False)
-    own = pooled(*(check_repeatability(check) for check in checks))
-    more = scatters_more(readings, own, step_mn=checks[0].resolution_mn)
-    together = own if more else pooled(own, readings)
-    before, after = (
-        None if check is None else calibrate(check, repeatability=together)
-        for check in (session.check_before, session.check_after)
-    )
-    calibration = mean_calibration(before, after) if before and after else before or after
-    return _Scale(calibration, before, after, readings if more else together, scatters_more=more)
-
-
-def _grouped(readings: Sequence[ForceReading]) -> dict[tuple[Place, float | None], list[float]]:
-    groups: dict[tuple[Place, float | None], list[float]] = {}
-    for reading in readings:
-        if not reading.indication_mn > 0:
-            raise ValueError(
-                f"a tracking-force reading of {reading.indication_mn / GRAM_FORCE_MN:g} g ({reading.place}) cannot be: "
-                f"the scale must stand at 0 before the stylus is set down"
-            )
-        height = None if reading.platform_height is None else reading.platform_height.value
-        groups.setdefault((reading.place, height), []).append(reading.indication_mn)
-    return groups
-
-
-def _placed_forces(session: ForceSession, scale: _Scale) -> list[_PlacedForce]:
-    heights = {
-        (reading.place, reading.platform_height.value): reading.platform_height
-        for reading in session.readings
-        if reading.platform_height is not None
-    }
-    placed = []
-    for (place, height), indications in _grouped(session.readings).items():
-        where = f"{session.stage}, {place}" + ("" if height is None else f" at {height:g} mm")
-        force = _force(np.array(indications), where, scale)
-        placed.append(_PlacedForce(place, None if height is None else heights[place, height], force))
-    return placed
-
-
-def _force(indications: np.ndarray[tuple[int], np.dtype[np.float64]], where: str, scale: _Scale) -> Quantity:
-    mean = float(indications.mean())
-    calibration = scale.calibration
-    if calibration is None:
-        why = "the scale was not checked with known weights"
-        return Quantity.unknown_uncertainty(mean, "mN", why=why, how="scale reading, not corrected")
-    scatter = scale.readings_scatter.standard_deviation_mn
-    if scatter is None:
-        why = f"nothing was read twice on {calibration.scale}, so its repeatability is not known"
-        return force_from_indication(calibration, Quantity.unknown_uncertainty(mean, "mN", why=why))
-    step = calibration.resolution_mn
-    named = f"{calibration.scale}, stylus {where}"
-    components = {
-        Source(f"rounding of {named}"): split_rounding(step=step, scatter=scatter).common,
-        # The display was set to 0 for these readings, as far as its last step can tell.
-        Source(f"zero of {named}"): step / math.sqrt(12),
-        scale.readings_scatter.source(f"repeatability of {named}", calibration.scale): scatter
-        / math.sqrt(indications.size),
-    }
-    return force_from_indication(calibration, Quantity(mean, "mN", components))
-
-
-def _measured_slope(read: Sequence[_PlacedForce]) -> Quantity | None:
+def _measured_slope(read: Sequence[PlacedForce]) -> Quantity | None:
     """Return the slope from the place that was read at the two heights farthest apart; None without two heights."""
     pairs = [
         (high.platform_height.value - low.platform_height.value, low, high)
@@ -289,12 +155,14 @@ def _measured_slope(read: Sequence[_PlacedForce]) -> Quantity | None:
     if low is None or high is None or span <= 0 or low.platform_height is None or high.platform_height is None:
         return None
     rise = propagate(
-        lambda top, bottom: top - bottom, {"top": high.platform_height, "bottom": low.platform_height}, unit="mm"
+        lambda **at: at["upper platform height"] - at["lower platform height"],
+        {"upper platform height": high.platform_height, "lower platform height": low.platform_height},
+        unit="mm",
     )
     return slope_between_heights(low=low.force, high=high.force, rise=rise)
 
 
-def _at_record_height(read: _PlacedForce, session: ForceSession, slope: Quantity | None) -> Quantity:
+def _at_record_height(read: PlacedForce, session: ForceSession, slope: Quantity | None) -> Quantity:
     if read.platform_height is None:
         return read.force
     if session.record_height is None:
@@ -303,8 +171,8 @@ def _at_record_height(read: _PlacedForce, session: ForceSession, slope: Quantity
             f"is not given; give it, so that the reading can be carried to record height"
         )
     climb = propagate(
-        lambda record, platform: record - platform,
-        {"record": session.record_height, "platform": read.platform_height},
+        lambda **at: at["record height"] - at["platform height"],
+        {"record height": session.record_height, "platform height": read.platform_height},
         unit="mm",
     )
     return force_at_height(read.force, climb=climb, slope=slope)
@@ -313,7 +181,7 @@ def _at_record_height(read: _PlacedForce, session: ForceSession, slope: Quantity
 def _mean(quantities: Sequence[Quantity], unit: str) -> Quantity:
     if len(quantities) == 1:
         return quantities[0]
-    named = {f"reading_{number}": quantity for number, quantity in enumerate(quantities, start=1)}
+    named = {f"reading {number}": quantity for number, quantity in enumerate(quantities, start=1)}
     return propagate(
         lambda **at: math.fsum(at.values()) / len(at),
         named,
@@ -326,14 +194,14 @@ def _difference(by_place: dict[Place, Quantity]) -> Quantity | None:
     if "outer" not in by_place or "inner" not in by_place:
         return None
     return propagate(
-        lambda outer, inner: outer - inner,
-        {"outer": by_place["outer"], "inner": by_place["inner"]},
+        lambda **at: at["outer reading"] - at["inner reading"],
+        {"outer reading": by_place["outer"], "inner reading": by_place["inner"]},
         unit="mN",
         how="outer minus inner platter, at record height",
     )
 
 
-def _drift(session: ForceSession, scale: _Scale) -> ScaleDrift | None:
+def _drift(session: ForceSession, scale: CheckedScale) -> ScaleDrift | None:
     if scale.before is None or scale.after is None:
         return None
     mean = math.fsum(reading.indication_mn for reading in session.readings) / len(session.readings)
@@ -356,6 +224,15 @@ def _over_the_platter(
         between = drift_component(drift, scale="the scale" if check is None else check.scale)
         components.update(between.components or {})
     return Quantity(mean.value, "mN", components, how=mean.how)
+
+
+def _less(force: Quantity, aim: Quantity) -> Quantity:
+    return propagate(
+        lambda **at: at["tracking force"] - at["aim"],
+        {"tracking force": force, "aim": aim},
+        unit="mN",
+        how="tracking force minus the middle of the maker's range",
+    )
 
 
 def _maker_range(session: ForceSession) -> Tolerance | None:

@@ -19,6 +19,8 @@ from groovewright.tonearm.geometry import Geometry
 # Common practice in the trade, without a source; every job can set its own.
 DEFAULT_LENGTH_TOLERANCE = Tolerance(-0.5, 0.5, "mm")
 
+DISTANCE = "pivot-to-spindle distance"
+
 # Null radii nearer together than this have no slope to carry an uncertainty with.
 _MERGING_NULLS_MM = 0.05
 
@@ -90,8 +92,15 @@ def length_result(
     errors = [_error(reading, target, mounting) for reading in readings]
     joined = join_readings(errors, name="effective length less its target")
     error = joined.quantity
-    length = propagate(lambda t, e: t + e, {"t": target, "e": error}, unit="mm", how=error.how)
-    overhang = propagate(lambda long, d: long - d, {"long": length, "d": mounting}, unit="mm", how=error.how)
+    length = propagate(
+        lambda **at: at["target"] + at["error"], {"target": target, "error": error}, unit="mm", how=error.how
+    )
+    overhang = propagate(
+        lambda **at: at["effective length"] - at[DISTANCE],
+        {"effective length": length, DISTANCE: mounting},
+        unit="mm",
+        how=error.how,
+    )
     state = {"pivot_to_spindle": mounting, "effective_length": length, "offset_angle": targets.offset_angle}
     cost = propagate_all(
         lambda **at: _cost(_geometry(**at), targets.request),
@@ -117,13 +126,16 @@ def _error(reading: LengthReading, target: Quantity, mounting: Quantity) -> Quan
         raise ValueError(f"a length reading must be in mm, not in {reading.quantity.unit}")
     if reading.kind == "overhang":
         return propagate(
-            lambda past_spindle, d, t: d + past_spindle - t,
-            {"past_spindle": reading.quantity, "d": mounting, "t": target},
+            lambda **at: at[DISTANCE] + at["overhang reading"] - at["target"],
+            {"overhang reading": reading.quantity, DISTANCE: mounting, "target": target},
             unit="mm",
             how="read as overhang",
         )
     return propagate(
-        lambda read, t: read - t, {"read": reading.quantity, "t": target}, unit="mm", how="read as effective length"
+        lambda **at: at["length reading"] - at["target"],
+        {"length reading": reading.quantity, "target": target},
+        unit="mm",
+        how="read as effective length",
     )
 
 

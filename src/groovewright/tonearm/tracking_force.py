@@ -13,7 +13,7 @@ from groovewright.measurement.quantity import Quantity
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 
-# Pan and record height count as one when they differ by less than anybody can set them.
+# Heights given as equal.
 _SAME_HEIGHT_MM = 1e-6
 
 
@@ -119,8 +119,8 @@ def slope_between_heights(*, low: Quantity, high: Quantity, rise: Quantity) -> Q
     if not rise.value > 0:
         raise ValueError(f"two heights {rise.value:g} mm apart give no slope; the second must be above the first")
     return propagate(
-        lambda below, above, apart: (above - below) / apart,
-        {"below": low, "above": high, "apart": rise},
+        lambda **at: (at["upper reading"] - at["lower reading"]) / at["height difference"],
+        {"lower reading": low, "upper reading": high, "height difference": rise},
         unit="mN/mm",
         how="forces at two heights",
     )
@@ -142,9 +142,9 @@ def force_at_height(force: Quantity, *, climb: Quantity, slope: Quantity | None)
     -------
     Quantity
         Force at the other height, correlated with everything it came from. Without a slope the value stays and its
-        uncertainty is unknown, unless both heights are one. [mN]
+        uncertainty is unknown, unless both heights are one as far as can be told. [mN]
     """
-    if abs(climb.value) < _SAME_HEIGHT_MM and not climb.standard_uncertainty:
+    if slope is None and abs(climb.value) <= max(_SAME_HEIGHT_MM, 2 * (climb.standard_uncertainty or 0.0)):
         return force
     if slope is None:
         why = (
@@ -153,8 +153,8 @@ def force_at_height(force: Quantity, *, climb: Quantity, slope: Quantity | None)
         )
         return Quantity.unknown_uncertainty(force.value, "mN", why=why, how=force.how)
     return propagate(
-        lambda read, apart, per_mm: read + per_mm * apart,
-        {"read": force, "apart": climb, "per_mm": slope},
+        lambda **at: at["reading"] + at["slope"] * at["height difference"],
+        {"reading": force, "slope": slope, "height difference": climb},
         unit="mN",
         how=f"{force.how}; carried {climb.value:+.3g} mm to record height",
     )
