@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from groovewright.plates import title_block
 from groovewright.plates.ink import ARC, ARCS, FINE, GHOST, HAIRLINE, INK, LACQUER, MARKS, TEXT
-from groovewright.plates.marks import check_bar, frame, null_grid, null_tick, spindle_mark
+from groovewright.plates.marks import check_bar, frame, null_grid, null_name, null_tick, spindle_mark
 from groovewright.plates.request import PlateRequest
 from groovewright.plates.scene import Arc, Line, Point, Polyline, Shape, Text, Weight, point_at
 
@@ -111,7 +111,7 @@ def arc_plate_shapes(request: PlateRequest) -> list[Shape]:
     farthest_mm = max(lane.stylus(outer_mm)[0] for lane in fan)
     top_mm = max(104.0, highest_mm + _EDGE_MM)
     bottom_mm = min(lowest_mm - 26, -54.0)
-    right_mm = farthest_mm + 13
+    right_mm = farthest_mm + 11 + _name_gap_mm(request)
     column_right_mm = -max(top_mm * math.tan(math.radians(widest_deg)), 12.0) - 12
     left_mm = column_right_mm - _COLUMN_MM - _EDGE_MM
 
@@ -139,6 +139,13 @@ def _first_turn_deg(request: PlateRequest) -> float:
     )
 
 
+def _name_gap_mm(request: PlateRequest) -> float:
+    """Return how far beyond the end of the design's path its name starts, clear of a null field there. [mm]"""
+    nulls_mm = request.geometry.null_radii_mm
+    size_mm = grid_sizes_mm(nulls_mm, most_mm=_FIELDS_MM)[-1]
+    return max(2.0, size_mm + 3.0 - (request.radii_drawn_mm[1] - nulls_mm[-1]))
+
+
 def _lane_shapes(lane: Lane, request: PlateRequest, *, top_mm: float) -> list[Shape]:
     design = lane.turn_deg == 0
     inner_mm, outer_mm = request.radii_drawn_mm
@@ -150,9 +157,10 @@ def _lane_shapes(lane: Lane, request: PlateRequest, *, top_mm: float) -> list[Sh
         for radius_mm in request.geometry.null_radii_mm:
             shapes += null_tick(lane.stylus(radius_mm), tangent_deg=lane.bearing_deg(radius_mm) + 90)
     onward_deg = lane.path_bearing_deg(outer_mm) + 90
+    gap_mm = _name_gap_mm(request) if design else 2.0
     name, size_mm = f"{lane.pivot_to_spindle_mm:.2f}", 3.4 if design else 2.5
     weight: Weight = "semibold" if design else "regular"
-    label = point_at(point_at(lane.stylus(outer_mm), 2.0, onward_deg), 0.33 * size_mm, onward_deg - 90)
+    label = point_at(point_at(lane.stylus(outer_mm), gap_mm, onward_deg), 0.33 * size_mm, onward_deg - 90)
     shapes.append(Text(label, name, size_mm, TEXT, INK, weight, "start", onward_deg))
 
     aim_deg = 90 + lane.turn_deg
@@ -184,23 +192,23 @@ def _nulls(fan: list[Lane], request: PlateRequest) -> list[Shape]:
             fan[-1].bearing_deg(radius_mm) - math.degrees(2.0 / radius_mm),
         )
         foot = point_at((0.0, 0.0), radius_mm, below_deg)
-        shapes.append(Text((foot[0], foot[1] - 2.6), "null", 2.5, TEXT, LACQUER, "regular", "middle"))
-        words = title_block.groove_radius(radius_mm)
-        shapes.append(Text((foot[0], foot[1] - 5.6), words, 2.7, TEXT, INK, "semibold", "middle"))
+        shapes += null_name(foot, radius_mm)
     return shapes
 
 
 def _groove_limits(fan: list[Lane], request: PlateRequest) -> list[Shape]:
     nulls_mm = request.geometry.null_radii_mm
+    design = fan[len(fan) // 2]
     fields = list(zip(nulls_mm, grid_sizes_mm(nulls_mm, most_mm=_FIELDS_MM), strict=True))
     shapes: list[Shape] = []
     for radius_mm in (request.innermost_mm, request.outermost_mm):
         bearings = sorted(lane.bearing_deg(radius_mm) for lane in fan)
         end_deg = bearings[-1] + math.degrees(4.0 / radius_mm)
         for null_mm, size_mm in fields:
-            if abs(null_mm - radius_mm) < size_mm + 2:
-                clear_deg = math.degrees((size_mm + 5.0) / radius_mm)
-                end_deg = max(end_deg, fan[len(fan) // 2].bearing_deg(radius_mm) + clear_deg)
+            # The name of a limit takes some 10 mm toward the spindle.
+            if null_mm - size_mm - 4 < radius_mm < null_mm + size_mm + 13:
+                clear_deg = math.degrees((size_mm + 5.0) / min(null_mm, radius_mm))
+                end_deg = max(end_deg, design.bearing_deg(max(null_mm, radius_mm)) + clear_deg)
         shapes.append(Arc((0.0, 0.0), radius_mm, bearings[0], end_deg, MARKS, GHOST))
         head = point_at((0.0, 0.0), radius_mm - 1.2, end_deg)
         words = title_block.groove_radius(radius_mm)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from groovewright.plates.ink import ARCS, FINE, FRAME, GHOST, GRIDS, HAIRLINE, HOLE, INK, MARKS, OUTLINE, TEXT
+from groovewright.plates.ink import ARCS, FINE, FRAME, GHOST, GRIDS, HAIRLINE, HOLE, INK, LACQUER, MARKS, OUTLINE, TEXT
 from groovewright.plates.print_scale import CHECK_BAR_MM
 from groovewright.plates.scene import Arc, Circle, Line, Point, Shape, Text, point_at
 
@@ -56,6 +56,14 @@ def null_tick(centre: Point, *, tangent_deg: float) -> list[Shape]:
     return [
         Line(point_at(centre, 0.3, bearing), point_at(centre, 1.1, bearing), ARCS, HAIRLINE)
         for bearing in (tangent_deg, tangent_deg + 180)
+    ]
+
+
+def null_name(foot: Point, radius_mm: float) -> list[Shape]:
+    """Return the words under a null: that it is one, and its radius to a micrometre. [mm]"""
+    return [
+        Text((foot[0], foot[1] - 2.6), "null", 2.5, TEXT, LACQUER, "regular", "middle"),
+        Text((foot[0], foot[1] - 5.6), f"{radius_mm:.3f}", 2.7, TEXT, INK, "semibold", "middle"),
     ]
 
 

@@ -38,12 +38,12 @@ PAPERS: dict[str, Paper] = {
     paper.name: paper
     for paper in (
         Paper("A5", 148.0, 210.0),
-        Paper("Letter", 215.9, 279.4),
         Paper("A4", 210.0, 297.0),
         Paper("A3", 297.0, 420.0),
+        Paper("Letter", 215.9, 279.4),
     )
 }
-"""By name, the smallest first. Sizes by ISO 216 and ANSI/ASME Y14.1."""
+"""By name, in the order in which they are offered. Sizes by ISO 216 and ANSI/ASME Y14.1."""
 
 
 def page_for(paper_name: str, *, width_mm: float, height_mm: float) -> Paper:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from groovewright.plates import title_block
 from groovewright.plates.arc_plate import grid_sizes_mm
-from groovewright.plates.ink import INK, LACQUER, MARKS, RULE, TEXT
-from groovewright.plates.marks import check_bar, frame, null_grid, spindle_mark
+from groovewright.plates.ink import MARKS, RULE
+from groovewright.plates.marks import check_bar, frame, null_grid, null_name, spindle_mark
 from groovewright.plates.request import PlateRequest
-from groovewright.plates.scene import Line, Shape, Text
+from groovewright.plates.scene import Line, Shape
 
 _EDGE_MM = 4.0
 _COLUMN_MM = 62.0
@@ -24,19 +24,15 @@ def two_null_shapes(request: PlateRequest) -> list[Shape]:
     strip_mm = max(*sizes_mm, 12.0) + 4
     left_mm = -16.0
     right_mm = max(nulls_mm[1] + sizes_mm[1] + 16, left_mm + 2 * _EDGE_MM + 2 * _COLUMN_MM + 20)
-    top_mm, words_mm = strip_mm + _EDGE_MM, -strip_mm - 7
+    top_mm, words_mm = strip_mm + _EDGE_MM, -strip_mm - 9
 
     shapes = spindle_mark(request.hole_diameter_mm)
     clear_mm = 10.0
-    for name, radius_mm, size_mm in zip(("inner null", "outer null"), nulls_mm, sizes_mm, strict=True):
+    for radius_mm, size_mm in zip(nulls_mm, sizes_mm, strict=True):
         shapes += null_grid((radius_mm, 0.0), tangent_deg=90.0, size_mm=size_mm)
         shapes.append(Line((clear_mm, 0.0), (radius_mm - size_mm - 1.6, 0.0), MARKS, RULE))
         clear_mm = radius_mm + size_mm + 1.6
-        label_mm = -size_mm - 6.2
-        shapes.append(Text((radius_mm - 0.8, label_mm), name, 2.6, TEXT, LACQUER, "regular", "end"))
-        shapes.append(
-            Text((radius_mm + 0.8, label_mm), f"{title_block.groove_radius(radius_mm)} mm", 3.0, TEXT, INK, "semibold")
-        )
+        shapes += null_name((radius_mm, -size_mm - 3.6), radius_mm)
     words, lowest_mm = _words(request, left_mm=left_mm + _EDGE_MM, top_mm=words_mm)
     bottom_mm = min(lowest_mm - 14, top_mm - 116)
     shapes += words
