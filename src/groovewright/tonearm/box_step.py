@@ -56,7 +56,7 @@ def least_peak_step(residual: Vector, slopes: Vector, *, lower: Vector, upper: V
         step, peak = solution[:2], solution[2]
         entering, level, excess = _most_violated(residual, slopes, step=step, peak=peak, low=low, high=high)
         if excess <= tolerance:
-            return np.clip(step, low, high) / scale, float(peak)
+            return np.clip(step / scale, lower, upper), float(peak)
         # Multipliers of the old rows, and of the entering row in terms of them: the ratio test keeps all >= 0.
         multipliers, shares = inverse[2], entering @ inverse
         positive = shares > 1e-12
@@ -83,9 +83,10 @@ def least_square_step(residual: Vector, slopes: Vector, *, shares: Vector, lower
     root = np.sqrt(shares)
     target, columns = -root * residual, root[:, None] * slopes
     gram, moment = columns.T @ columns, columns.T @ target
-    # A convex parabola over a box: its lowest point if inside, else the lowest of the four edges.
+    # A convex parabola over a box: its lowest point if inside, else the lowest of the four edges. Where both columns
+    # are one but for rounding it is a valley, which crosses an edge too.
     determinant = gram[0, 0] * gram[1, 1] - gram[0, 1] ** 2
-    if determinant > 0:
+    if determinant > 1e-12 * gram[0, 0] * gram[1, 1]:
         inside: Vector = np.array(
             [gram[1, 1] * moment[0] - gram[0, 1] * moment[1], gram[0, 0] * moment[1] - gram[0, 1] * moment[0]]
         )
