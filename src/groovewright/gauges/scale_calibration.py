@@ -78,7 +78,7 @@ class LoadResidual:
     residual_mn, standard_uncertainty_mn : float
         The residual, and how large it may be expected. [mN]
     shown : bool
-        Whether it is larger than its uncertainty allows.
+        Whether it is larger than its uncertainty and half a step of the display allow.
     """
 
     load: str
@@ -187,7 +187,7 @@ def calibrate(check: ScaleCheck, *, repeatability: Repeatability | None = None) 
         )
 
     residual_covariance = total - design @ np.linalg.solve(design.T @ inverse @ design, design.T)
-    residuals = _residuals(loads, means - design @ to_line @ means, residual_covariance, repeatability)
+    residuals = _residuals(check, loads, means - design @ to_line @ means, residual_covariance, repeatability)
     offset, gain = _line(
         check,
         loads,
@@ -335,6 +335,7 @@ def _line(
 
 
 def _residuals(
+    check: ScaleCheck,
     loads: list[_Load],
     residuals: NDArray[np.float64],
     residual_covariance: NDArray[np.float64],
@@ -344,7 +345,12 @@ def _residuals(
     can_show = len(loads) > 2 and repeatability.standard_deviation_mn is not None
     factor = _two_sided_factor(_RESIDUAL_RISK / len(loads), repeatability.degrees_of_freedom)
     return tuple(
-        LoadResidual(load.label, float(residual), float(u), shown=bool(can_show and abs(residual) > factor * u))
+        LoadResidual(
+            load.label,
+            float(residual),
+            float(u),
+            shown=bool(can_show and abs(residual) > max(factor * u, check.resolution_mn / 2)),
+        )
         for load, residual, u in zip(loads, residuals, uncertainties, strict=True)
     )
 
@@ -361,7 +367,7 @@ def _faults(check: ScaleCheck, residuals: tuple[LoadResidual, ...]) -> tuple[str
     shown = [residual for residual in residuals if residual.shown]
     if not shown:
         return ()
-    worst = max(shown, key=lambda residual: abs(residual.residual_mn) / residual.standard_uncertainty_mn)
+    worst = max(shown, key=lambda residual: abs(residual.residual_mn))
     return (
         f"{check.scale} ({check.occasion}): {worst.load} reads {worst.residual_mn / GRAM_FORCE_MN:+.3f} g off the "
         f"straight line through the loads, more than weights and readings can explain. Look for a wrong weight, a "
