@@ -65,7 +65,7 @@ def tracking_force(raised_deg: ArrayLike, balance: ArmBalance) -> NDArray[np.flo
     Examples
     --------
     >>> round(float(tracking_force(0.0, ArmBalance(200, 2, -3, 229, 10))), 4)
-    17.1293
+    17.1295
     """
     raised = np.radians(np.asarray(raised_deg, dtype=float))
     cos, sin = np.cos(raised), np.sin(raised)
