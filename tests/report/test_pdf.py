@@ -222,6 +222,13 @@ def test_a_huge_job_keeps_its_headings_with_their_text_and_stays_short(full_cont
         assert not is_heading, lowest
 
 
+@pytest.mark.parametrize("count", range(12, 28))
+def test_a_first_page_that_just_fits_or_just_does_not_is_laid_out(full_contents, count):
+    many = dataclasses.replace(full_contents, faults=tuple(f"Fault {k}." for k in range(count)))
+    text = [page for page in extract_pages(io.BytesIO(report_pdf(many)), page_numbers=[0, 1])]
+    assert any("Fault 0." in "".join(c.get_text() for c in characters(page)) for page in text)
+
+
 def test_nothing_is_printed_outside_the_margins(full_contents):
     wide = dataclasses.replace(
         full_contents,

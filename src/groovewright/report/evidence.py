@@ -10,8 +10,11 @@ from groovewright.gauges.scale_drift import scale_drift
 from groovewright.jobbook.assessing import scale_check_facts
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Arm, Cartridge, Intake, LedgerEntry, Reading, ScaleCheck
-from groovewright.measurement.formatting import format_force, format_quantity
+from groovewright.measurement.formatting import format_quantity, split_quantity
 from groovewright.report.parts import Equipment, Fact, GaugeLine, PlateLine, ReadingLine
+from groovewright.report.wording import listed, speed
+
+NO_LIMIT = "no limit given"
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,7 @@ def records_played(intake: Intake) -> str:
     parts = [intake.groove_disc, intake.groove_standard]
     if intake.record_thickness is not None:
         parts.append(f"{format_quantity(intake.record_thickness)} thick")
-    parts.append(f"{intake.speed_rpm:.4g} rpm")
+    parts.append(speed(intake.speed_rpm))
     return ", ".join(part for part in parts if part)
 
 
@@ -101,8 +104,8 @@ def _cartridge(cartridge: Cartridge | None) -> Equipment:
     if cartridge is None:
         return Equipment("Cartridge", None)
     limits = (cartridge.tracking_force_lower, cartridge.tracking_force_upper)
-    low, high = (None if limit is None else format_force(limit).replace(" (exact)", "") for limit in limits)
-    force = f"{low} to {high}" if low and high else low or high
+    low, high = (None if limit is None else split_quantity(limit, "g")[0] for limit in limits)
+    force = f"{low or NO_LIMIT} to {high or NO_LIMIT} g" if low or high else None
     compliance = None if cartridge.compliance is None else format_quantity(cartridge.compliance)
     if compliance and cartridge.compliance_at is not None:
         compliance += f" at {cartridge.compliance_at.value:g} Hz"
@@ -137,6 +140,8 @@ def readings_of(record: JobRecord) -> tuple[ReadingLine, ...]:
             gauge=_gauge_name(reading),
             where=_where(reading),
             read_at=reading.recorded_local,
+            typed=reading.text,
+            is_indication=reading.kind == Reading.Kind.TRACKING_FORCE,
             corrects=number_of.get(reading.corrects_id),
             corrected_by=replaced_by.get(reading.pk),
             note=reading.note,
@@ -185,7 +190,7 @@ def gauges_of(record: JobRecord) -> tuple[GaugeLine, ...]:
     for key, scale in scales.items():
         checks = [check for check in record.scale_checks if check.scale_id == key]
         facts, sentences = _scale_facts(checks)
-        resolution = Fact("Smallest step", format_force(scale.resolution).replace(" (exact)", ""))
+        resolution = Fact("Smallest step", f"{split_quantity(scale.resolution, 'g')[0]} g")
         note = " ".join(part for part in (scale.note, *sentences) if part)
         lines.append(GaugeLine(scale.description, "checked with known weights" if facts else None,
                                (resolution, *facts), note))  # fmt: skip
@@ -199,7 +204,8 @@ def _scale_facts(checks: list[ScaleCheck]) -> tuple[list[Fact], list[str]]:
     for check in checks:
         weights = {w["name"]: w["basis"] for load in check.readings for w in load["weights"]}
         named = "; ".join(f"{name} ({basis})" if basis else name for name, basis in weights.items())
-        facts.append(Fact(f"Weights, {check.when} the readings", named))
+        if named not in (fact.value for fact in facts):
+            facts.append(Fact(f"Weights, {check.when} the readings", named))
         try:
             calibration = calibrate(scale_check_facts(check))
         except ValueError as error:
@@ -241,6 +247,7 @@ def work_of(record: JobRecord) -> tuple[str, ...]:
     if record.plates:
         numbers = ", ".join(plate.number for plate in record.plates)
         sentences.append(f"Plates were drawn for this player: {numbers}.")
-    for check in record.scale_checks:
-        sentences.append(f"{check.scale.description} was checked with known weights {check.when} the force was read.")
+    for scale in dict.fromkeys(check.scale.description for check in record.scale_checks):
+        times = dict.fromkeys(check.when for check in record.scale_checks if check.scale.description == scale)
+        sentences.append(f"{scale} was checked with known weights {listed(list(times))} the force was read.")
     return tuple(sentences)

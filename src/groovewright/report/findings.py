@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from groovewright.measurement.formatting import format_force, format_quantity
+from groovewright.measurement.formatting import format_force, format_quantity, split_quantity
 from groovewright.report.parts import (
     AS_FOUND,
     AS_LEFT,
@@ -15,6 +15,7 @@ from groovewright.report.parts import (
     Resonance,
     TargetSet,
 )
+from groovewright.report.wording import speed
 
 if TYPE_CHECKING:
     from groovewright.bench.assessment import Assessment, StageResult
@@ -57,7 +58,7 @@ def _chosen_under(request: TargetRequest) -> str:
     sentence = (
         f"Chosen for a pivot-to-spindle distance of {format_quantity(request.pivot_to_spindle)} and the groove from "
         f"{request.innermost_mm:g} to {request.outermost_mm:g} mm. Distortion is the second harmonic at "
-        f"{request.peak_velocity_cm_s:g} cm/s and {request.speed_rpm:.4g} rpm."
+        f"{request.peak_velocity_cm_s:g} cm/s and {speed(request.speed_rpm)}."
     )
     for what, unit, hold, limits in (
         ("effective length", "mm", request.hold_effective_length, request.effective_length_limits_mm),
@@ -92,7 +93,7 @@ def judgements_of(assessment: Assessment) -> tuple[Judgement, ...]:
                 Judgement(LENGTH_SETTING, stage, "aim 0 mm from target", length.verdict, consequence, length.notes)
             )
         if force is not None and force.verdict is not None:
-            aim = "" if force.aim is None else f"aim {format_force(force.aim).replace(' (exact)', '')}"
+            aim = "" if force.aim is None else f"aim {split_quantity(force.aim, 'g')[0]} g"
             consequence = ""
             if force.outer_inner_difference is not None:
                 consequence = f"Outer minus inner platter: {format_force(force.outer_inner_difference)}."

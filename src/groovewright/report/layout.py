@@ -61,8 +61,8 @@ def quantity_cell(quantity: Quantity) -> dict[str, str]:
     spread = {None: "not known", "0": "exact"}.get(uncertainty, f"± {uncertainty}")
     also = ""
     if quantity.unit == "mN":
-        beside, _, beside_unit = split_quantity(quantity)
-        also = f"{minus(beside)} {beside_unit}"
+        beside = split_quantity(quantity)[0] if quantity.standard_uncertainty else f"{quantity.value:.4g}"
+        also = f"{minus(beside)} mN"
     return {"value": minus(value), "spread": spread, "unit": unit, "also": also}
 
 
@@ -233,9 +233,12 @@ def reading_rows(readings: Sequence[ReadingLine]) -> list[dict[str, Any]]:
         if reading.corrected_by is not None:
             marks.append(f"does not count, see no. {reading.corrected_by}")
         cell = {"value": "", "spread": "withdrawn", "unit": "", "also": ""}
+        indication = {"spread": "as shown"} if reading.is_indication and reading.quantity is not None else {}
         rows.append(
             (cell if reading.quantity is None else quantity_cell(reading.quantity))
+            | indication
             | {
+                "typed": f"typed “{reading.typed}”" if reading.typed else "",
                 "number": str(reading.number),
                 "what": reading.what,
                 "gauge": reading.gauge or NOT_RECORDED,

@@ -100,6 +100,10 @@ class ReadingLine:
         Its number in the job.
     quantity : Quantity or None
         None for a line that withdraws an earlier reading.
+    typed : str
+        What was typed at the bench; empty if that is not kept.
+    is_indication : bool
+        Whether the quantity is what the gauge showed, before its calibration was taken into account.
     corrects, corrected_by : int, optional
         Number of the reading it replaces, and of the one that replaced it.
     """
@@ -111,6 +115,8 @@ class ReadingLine:
     gauge: str
     where: str = ""
     read_at: datetime.datetime | None = None
+    typed: str = ""
+    is_indication: bool = False
     corrects: int | None = None
     corrected_by: int | None = None
     note: str = ""

@@ -11,8 +11,8 @@ from groovewright.report.drawing import ACCENT, BAND, HAIRLINE, INK, PAPER, STEE
 
 WIDTH_MM = 170.0
 LEFT_MM, RIGHT_MM = 22.0, 8.0
-ROW_MM = 8.0
-TOP_MM, AXIS_MM = 6.0, 6.0
+ROW_MM = 7.0
+TOP_MM, AXIS_MM = 5.5, 5.5
 # A reading further out than this many tolerance widths is named at the edge, so that the band stays visible.
 SHOWN_WIDTHS = 4.0
 

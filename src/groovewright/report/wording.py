@@ -52,6 +52,17 @@ def minute(moment: datetime.datetime) -> str:
     return f"{day(moment.date())}, {moment:%H:%M}"
 
 
+def speed(rpm: float) -> str:
+    """Return a platter speed as text.
+
+    Examples
+    --------
+    >>> speed(100 / 3), speed(45.0)
+    ('33⅓ rpm', '45 rpm')
+    """
+    return "33⅓ rpm" if abs(rpm - 100 / 3) < 0.005 else f"{rpm:.4g} rpm"
+
+
 def chance(probability: float | None) -> str:
     """Return a probability of conformity as text.
 
