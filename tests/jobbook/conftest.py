@@ -77,3 +77,8 @@ def fill_the_book() -> Bench:
 @pytest.fixture
 def bench(db) -> Bench:
     return fill_the_book()
+
+
+@pytest.fixture(name="fill_the_book", scope="session")
+def fill_the_book_fixture():
+    return fill_the_book

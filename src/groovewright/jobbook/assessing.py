@@ -137,7 +137,7 @@ def scale_check_facts(check: ScaleCheck) -> GaugeScaleCheck:
     repeatability = check.scale.repeatability
     return GaugeScaleCheck(
         scale=check.scale.description,
-        occasion=f"check {check.pk}, {check.when} the readings",
+        occasion=f"{check.when} the readings",
         resolution_mn=check.scale.resolution.value,
         readings=tuple(
             WeightReading(

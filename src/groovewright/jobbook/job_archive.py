@@ -245,6 +245,9 @@ class _Incoming:
 
 
 def _check_files(rows: Sequence[Record], files: dict[str, bytes]) -> None:
+    for row in rows:
+        if isinstance(row, IssuedPlate) and not _names_files(row.files):
+            raise ArchiveRefused(f"{row} in the archive does not name its files by their format")
     missing = _files_of(rows) - set(files)
     if missing:
         raise ArchiveRefused(f"the archive names the file {min(missing)[:12]}… and does not hold it; export it again")
@@ -253,17 +256,22 @@ def _check_files(rows: Sequence[Record], files: dict[str, bytes]) -> None:
             raise ArchiveRefused(f"the attached file {row.name!r} has another size than the archive says")
 
 
+def _names_files(files: Any) -> bool:
+    return isinstance(files, dict) and all(isinstance(sha256, str) for sha256 in files.values())
+
+
 def _check_that_it_can_be_read(job: Job) -> None:
+    record = job_record(job)
+    for reading in record.all_readings:
+        unit = None if reading.quantity is None else reading.quantity.unit
+        if unit != (None if reading.withdrawn else READING_UNITS[reading.kind]):
+            raise ArchiveRefused(f"a reading of job {job.number} in the archive has no quantity in its unit")
     try:
-        record = job_record(job)
         inputs_of(record)
         if record.choice is not None:
             targets_of(record.choice)
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         raise ArchiveRefused(f"what the archive holds of job {job.number} makes no job ({error})") from error
-    for reading in record.readings:
-        if reading.quantity is None or reading.quantity.unit != READING_UNITS[reading.kind]:
-            raise ArchiveRefused(f"a reading of job {job.number} in the archive has no quantity in its unit")
 
 
 def _remove(kept: Sequence[str]) -> None:
