@@ -62,6 +62,8 @@ def test_quantity_prints_with_its_uncertainty_or_says_that_it_has_none():
 def test_quantity_prints_in_another_unit_of_its_kind():
     assert format_quantity(measured(25.4, 0.254), unit="in") == "1.000 in ± 0.010 in"
     assert format_force(measured(18.142, 0.118, "mN")) == "1.850 g ± 0.012 g (18.14 mN)"
+    unknown = Quantity.unknown_uncertainty(19.6133, "mN", why="?")
+    assert format_force(unknown) == "2 g (19.6133 mN; uncertainty not known)"
     with pytest.raises(ValueError, match="different kinds"):
         format_quantity(measured(25.4, 0.254), unit="g")
 

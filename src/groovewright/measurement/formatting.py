@@ -98,9 +98,12 @@ def format_force(quantity: Quantity) -> str:
 
     >>> format_force(Quantity.measured(18.142, "mN", standard_uncertainty=0.118, source="scale"))
     '1.850 g ± 0.012 g (18.14 mN)'
+    >>> format_force(Quantity.exact(19.6133, "mN"))
+    '2 g (19.6133 mN; exact)'
     """
     millinewtons, _, unit = split_quantity(quantity, "mN")
-    return f"{format_quantity(quantity, unit='g')} ({millinewtons} {unit})"
+    grams, remark, end = format_quantity(quantity, unit="g").partition(" (")
+    return f"{grams} ({millinewtons} {unit}{'; ' if remark else ')'}{end}"
 
 
 def _joined(number: str, unit: str) -> str:

@@ -41,6 +41,7 @@ def serve(
     open_browser: bool = False,
     announce: Callable[[str], None] = print,
     new_password: Callable[[], str] | None = None,
+    listening: Callable[[str, Path], None] | None = None,
 ) -> None:
     """Serve the workshop until it is stopped by a signal or from the keyboard.
 
@@ -56,6 +57,8 @@ def serve(
         Given the address once the server listens, and what to mind.
     new_password : callable, optional
         Asked for the workshop's password when it has none and the host is not loopback.
+    listening : callable, optional
+        Given the bare address and the workshop's folder once the server listens.
 
     Raises
     ------
@@ -75,6 +78,8 @@ def serve(
             _see_to_password(new_password)
         address = f"http://{f'[{host}]' if ':' in host else host}:{server.effective_port}/"
         announce(f"Groovewright serves {place} at {address}  (stop it with Ctrl+C)")
+        if listening is not None:
+            listening(address, place)
         if wider:
             announce("The connection is not encrypted: use it only on a network that you trust.")
         if open_browser:

@@ -1,0 +1,141 @@
+"""Values at the command line: typed text with a unit becomes a quantity, or is refused in one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from groovewright.measurement.quantity import Quantity
+
+T = TypeVar("T")
+
+CRITERION_KEYS = ("minimax", "least-squares", "inner-null", "angle-minimax", "exact-peak", "exact-rms")
+
+
+class QuantityValue(click.ParamType[Any]):
+    """A value with unit and, if it is known, its uncertainty.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of quantity, such as ``"length"``.
+    source : str
+        What its uncertainty is called in a budget.
+    """
+
+    def __init__(self, kind: str, source: str) -> None:
+        self.name = kind
+        self.source = source
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Quantity:
+        """Return the quantity in its canonical unit."""
+        from groovewright.measurement.parsing import parse_quantity
+
+        return _parsed(self, lambda: parse_quantity(value, self.name, source=self.source), param, ctx)
+
+
+class PlainValue(click.ParamType[Any]):
+    """A value above 0 with unit whose uncertainty would not be used, so that none may be stated."""
+
+    def __init__(self, kind: str) -> None:
+        self.name = kind
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number in the canonical unit of its kind; a default is in it already."""
+        from groovewright.measurement.parsing import parse_quantity
+
+        if isinstance(value, float):
+            return value
+        quantity = _parsed(self, lambda: parse_quantity(value, self.name, source=self.name), param, ctx)
+        if quantity.standard_uncertainty is not None:
+            self.fail(f'write "{value}" without its uncertainty, which is not used here', param, ctx)
+        if not quantity.value > 0:
+            self.fail(f"{value} is not above 0", param, ctx)
+        return quantity.value
+
+
+class RangeValue(click.ParamType[Any]):
+    """Two lengths joined by a colon, in mm unless a unit is given."""
+
+    name = "range"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Return both ends. [mm]"""
+        from groovewright.measurement.parsing import parse_range
+
+        return _parsed(self, lambda: parse_range(value, "length"), param, ctx)
+
+
+class FactorValue(click.ParamType[Any]):
+    """A plain number with a point or a comma."""
+
+    name = "factor"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number."""
+        from groovewright.measurement.parsing import parse_number
+
+        return value if isinstance(value, float) else _parsed(self, lambda: parse_number(value), param, ctx)
+
+
+def _parsed(kind: click.ParamType[Any], parse: Callable[[], T], param: Any, ctx: Any) -> T:
+    try:
+        return parse()
+    except ValueError as error:
+        kind.fail(str(error), param, ctx)
+
+
+def geometry_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that say which geometry is wanted; `align` and `plate` share them."""
+    options = (
+        click.option(
+            "--pivot-to-spindle",
+            type=QuantityValue("length", "pivot-to-spindle distance as given"),
+            required=True,
+            help='Centre of the spindle to the arm\'s pivot, such as 222mm or "222 mm +- 0.3 mm".',
+        ),
+        click.option(
+            "--criterion",
+            type=click.Choice(CRITERION_KEYS),
+            default="minimax",
+            show_default=True,
+            help="What is made as small as it can be; docs/guide/commands.md explains each.",
+        ),
+        click.option(
+            "--groove-range",
+            type=RangeValue(),
+            default="60.325:146.05",
+            show_default=True,
+            help="Innermost and outermost groove radius in mm.",
+        ),
+        click.option(
+            "--hold-effective-length",
+            type=QuantityValue("length", "held effective length as given"),
+            help="An effective length that cannot be changed.",
+        ),
+        click.option(
+            "--hold-offset-angle",
+            type=QuantityValue("angle", "held offset angle as given"),
+            help="An offset angle that cannot be changed, such as 23deg.",
+        ),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def json_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add `--json`, which every command has."""
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of a table.")(command)
+
+
+def server_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of a command that serves pages."""
+    port = click.option(
+        "--port", type=click.IntRange(0, 65535), default=8713, show_default=True, help="Port; 0 takes any free one."
+    )
+    open_browser = click.option("--open", "open_browser", is_flag=True, help="Open the pages in your browser.")
+    return port(open_browser(command))
