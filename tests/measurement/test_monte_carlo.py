@@ -117,3 +117,17 @@ def test_model_without_a_result_for_some_draws_is_refused_with_their_number():
 
     with pytest.raises(ValueError, match=r"angle has no finite value for \d+ of 1000 draws"):
         monte_carlo(model, {"a": measured(1.9, 0.5, "rule")}, units={"angle": "deg"}, trials=1000)
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    values=st.lists(st.integers(-50, 50), min_size=10, max_size=40),
+    probability=st.floats(0.1, 0.95),
+)
+def test_shortest_interval_is_the_shortest_of_all_that_hold_as_many_draws(values, probability):
+    low, high = shortest_interval(values, probability)
+    inside = min(int(probability * len(values) + 0.5), len(values) - 1)
+    ordered = sorted(values)
+    widths = [last - first for first, last in zip(ordered, ordered[inside:], strict=False)]
+    assert high - low == min(widths)
+    assert (low, high) in set(zip(ordered, ordered[inside:], strict=False))
