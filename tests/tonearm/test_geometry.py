@@ -26,8 +26,7 @@ def test_the_order_of_the_nulls_does_not_matter():
 def test_a_double_null_is_one_radius():
     arm = geometry_from_nulls(pivot_to_spindle_mm=222, null_radii_mm=(90.0, 90.0))
     assert arm.tracking_error_deg(90.0) == pytest.approx(0, abs=1e-12)
-    # Rounding may part a double root by the square root of the machine's precision.
-    assert all(radius == pytest.approx(90.0, abs=1e-4) for radius in arm.null_radii_mm)
+    assert arm.null_radii_mm == pytest.approx((90.0,), abs=1e-9)
 
 
 @pytest.mark.parametrize(

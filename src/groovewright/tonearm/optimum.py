@@ -4,7 +4,7 @@ Along geometries with the same null radii the error shrinks at every radius as t
 geometry in a box of limits lies where the distance or the length is at its upper limit, or the offset angle at its
 lower one. On each of these faces two unknowns are left, in which the error is nearly linear; steps that are exact for
 the linear problem reach the optimum in a few rounds. The search begins at the best closed form that fits the limits
-and never steps uphill.
+and never steps uphill by more than rounding.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ PARAMETERS = ("pivot_to_spindle_mm", "effective_length_mm", "offset_angle_deg")
 MOST_ROUNDS = 60
 MOST_HALVINGS = 40
 STEEPEST_DEG = 89.0
+ROUNDING = 1e-14
 
 
 @dataclass(frozen=True)
@@ -271,7 +272,7 @@ def _downhill(
         if not error.grooves.playable(trial):
             continue
         rated = error.rate(trial)
-        # A last whole step of rounding size may leave the value where it is.
-        if rated.value <= rating.value if halvings == 0 else rated.value < rating.value:
+        # Near the bottom the slopes still tell the way when the values differ by rounding only.
+        if rated.value <= rating.value * (1 + ROUNDING) if halvings == 0 else rated.value < rating.value:
             return rated, trial
     return None

@@ -116,6 +116,9 @@ def null_radii(*, effective_length_mm: float, pivot_to_spindle_mm: float, offset
     half_sum = effective_length_mm * math.sin(math.radians(offset_angle_deg))
     product = (effective_length_mm - pivot_to_spindle_mm) * (effective_length_mm + pivot_to_spindle_mm)
     discriminant = half_sum * half_sum - product
+    # Rounding alone must neither part a double null nor make it vanish.
+    if abs(discriminant) <= 1e-13 * half_sum * half_sum:
+        return (half_sum,) if half_sum > 0 else ()
     if discriminant < 0:
         return ()
     # The root of larger magnitude first and the other from the product, so that neither loses digits.

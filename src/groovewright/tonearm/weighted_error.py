@@ -175,7 +175,7 @@ class RmsOfError:
     def step(self, rating: Rating, *, free: list[int], lower: Vector, upper: Vector) -> Vector | None:
         """Return the best step of the free dimensions for the linear problem; None when there is no better place."""
         step = least_square_step(rating.residual, rating.slopes[free].T, shares=self._shares, lower=lower, upper=upper)
-        return None if np.abs(step).max() <= 1e-12 else step
+        return None if np.abs(step).max() <= 1e-10 else step
 
 
 def weighted_tangent(radius_mm: Vector, weights: Vector, at: Vector) -> tuple[Vector, Vector]:
