@@ -25,6 +25,11 @@ class Row:
     refusal: str = ""
 
     @property
+    def name(self) -> str:
+        """Return the short word for it, the one that the command line takes too."""
+        return self.key.replace("-", " ").capitalize()
+
+    @property
     def columns(self) -> list[Sequence[Quantity]]:
         """Return the quantities of each column; the null radii share one."""
         if self.targets is None:

@@ -11,7 +11,7 @@ DASHES = ("solid", "dash", "dot", "dashdot", "longdash", "longdashdot")
 
 
 def curves_figure(
-    curves: Mapping[str, Curve], *, labels: Mapping[str, str], chosen: str, null_radii_mm: Sequence[float]
+    curves: Mapping[str, Curve], *, names: Mapping[str, str], chosen: str, null_radii_mm: Sequence[float]
 ) -> dict[str, Any]:
     """Return the chart: tracking error above, distortion below, one line each for every criterion.
 
@@ -19,31 +19,31 @@ def curves_figure(
     ----------
     curves : mapping
         Criterion key to lists radius, error and distortion. [mm, deg, %]
-    labels : mapping
-        Criterion key to the words in the legend.
+    names : mapping
+        Criterion key to the words in the legend and beside the pointer.
     chosen : str
         Key of the criterion that is drawn boldly.
     null_radii_mm : sequence of float
         Where the chosen one tracks without error. [mm]
     """
     data = []
-    for place, (key, label) in enumerate(labels.items()):
+    for place, (key, name) in enumerate(names.items()):
         if key in curves:
-            data += _traces(curves[key], label=label, place=place, bold=key == chosen)
+            data += _traces(curves[key], name=name, place=place, bold=key == chosen)
     shapes = [_upright("null", radius, "dot", 1.2) for radius in null_radii_mm]
     shapes.append(_upright("stylus", null_radii_mm[0] if null_radii_mm else 0.0, "solid", 2))
     return {"data": data, "layout": {**_axes(), "shapes": shapes}}
 
 
-def _traces(curve: Curve, *, label: str, place: int, bold: bool) -> list[dict[str, Any]]:
+def _traces(curve: Curve, *, name: str, place: int, bold: bool) -> list[dict[str, Any]]:
     line = {"dash": DASHES[place], "width": 4 if bold else 2}
     common = {
         "type": "scatter",
         "mode": "lines",
         "x": list(curve["radius"]),
         "line": line,
-        "name": label,
-        "legendgroup": label,
+        "name": name,
+        "legendgroup": name,
         "meta": {"colour": f"curve-{place + 1}"},
     }
     return [
@@ -77,7 +77,7 @@ def _axes() -> dict[str, Any]:
         "hovermode": "x unified",
         "hoversubplots": "axis",
         "margin": {"l": 70, "r": 16, "t": 8, "b": 52},
-        "height": 660,
+        "height": 620,
         "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
         "xaxis": {"title": {"text": "Groove radius (mm)"}, "anchor": "y2", "hoverformat": ".1f", "ticks": "outside"},
         "yaxis": {"title": {"text": "Tracking error (°)"}, "domain": [0.53, 1], "ticks": "outside"},

@@ -28,7 +28,7 @@ def groove_choices() -> list[tuple[str, Any]]:
     for entry in GROOVE_RANGES:
         radii = f"{entry.innermost_mm:g} to {entry.outermost_mm:g} mm"
         groups.setdefault(entry.disc, []).append((f"{entry.disc}|{entry.standard}", f"{entry.standard}: {radii}"))
-    return [*groups.items(), (OWN_RANGE, "Own radii, typed below")]
+    return [*groups.items(), (OWN_RANGE, "Own radii")]
 
 
 class AllowanceField(TypedField):

@@ -94,16 +94,16 @@ def _results(form: ChooseForm, record: JobRecord) -> dict[str, Any]:
     if chosen.targets.geometry is None:
         return results
     curves = {row.key: curve_of(row.targets) for row in rows if row.targets is not None}
-    labels = {row.key: row.label for row in rows}
-    return {**results, **_pictures(chosen.targets, curves, labels, key)}
+    names = {row.key: row.name for row in rows}
+    return {**results, **_pictures(chosen.targets, curves, names, key)}
 
 
-def _pictures(targets: Targets, curves: dict[str, Any], labels: dict[str, str], key: str) -> dict[str, Any]:
+def _pictures(targets: Targets, curves: dict[str, Any], names: dict[str, str], key: str) -> dict[str, Any]:
     request = targets.request
     plan = draw_plan(targets, radius_mm=(request.innermost_mm * request.outermost_mm) ** 0.5)
     nulls = [null for null, _ in plan.nulls]
     return {
         "plan": plan,
         "plan_numbers": plan_for_browser(plan, curves[key]),
-        "figure": curves_figure(curves, labels=labels, chosen=key, null_radii_mm=nulls),
+        "figure": curves_figure(curves, names=names, chosen=key, null_radii_mm=nulls),
     }

@@ -38,7 +38,7 @@ def shown_steps(number: int, steps: Sequence[Step]) -> list[ShownStep]:
 
 
 def job_frame(job: Job, steps: Sequence[Step], page: str) -> dict[str, Any]:
-    """Return the template context that every page of a job starts from.
+    """Return the template context that every page of a job starts from: job, deck, job_steps, step (this page), page.
 
     Parameters
     ----------
@@ -49,4 +49,6 @@ def job_frame(job: Job, steps: Sequence[Step], page: str) -> dict[str, Any]:
     page : str
         Key of the page: take-in, choose, plate, readings, verdicts or report.
     """
-    return {"job": job, "deck": deck_now(job), "job_steps": shown_steps(job.number, steps), "page": page}
+    shown = shown_steps(job.number, steps)
+    here = next((step for step in shown if step.page == page), None)
+    return {"job": job, "deck": deck_now(job), "job_steps": shown, "step": here, "page": page}

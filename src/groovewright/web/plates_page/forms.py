@@ -34,17 +34,17 @@ class PlateForm(forms.Form):
     paper = forms.ChoiceField(label="Paper", choices=[(name, name) for name in PAPERS])
     fan_half_width = QuantityField(
         "length",
-        label="Neighbouring arcs to either side",
+        label="Arcs to either side",
         source="fan as asked for",
         example="2 mm",
-        help_text="For arms that stand so much nearer or farther.",
+        help_text="For pivots that stand so much nearer or farther.",
         unit_when_missing="mm",
         lowest=0,
         highest=20,
     )
     fan_step = QuantityField(
         "length",
-        label="Step from arc to arc",
+        label="Step between arcs",
         source="fan as asked for",
         example="0.5 mm",
         unit_when_missing="mm",

@@ -1,4 +1,4 @@
-"""Plates as they are issued: their files, and the corrected plate after a print check."""
+"""A print check entered, and the corrected plate issued after it."""
 
 from __future__ import annotations
 
@@ -6,27 +6,9 @@ from dataclasses import replace
 
 from groovewright.jobbook.entries import issue_plate, record_reading, writing
 from groovewright.jobbook.models import IssuedPlate, Reading, Stage
+from groovewright.jobbook.plate_files import request_from_record
 from groovewright.measurement.quantity import Quantity
-from groovewright.plates.plate import PlateRequest, draw_plate
 from groovewright.plates.print_scale import PrintScale, print_scale
-from groovewright.tonearm.geometry import Geometry
-
-MEDIA_TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
-
-
-def plate_files(request: PlateRequest) -> dict[str, bytes]:
-    """Return the drawing in every format."""
-    from groovewright.plates.dxf import scene_to_dxf
-    from groovewright.plates.pdf import scene_to_pdf
-    from groovewright.plates.svg import scene_to_svg
-
-    scene = draw_plate(request)
-    return {"pdf": scene_to_pdf(scene), "svg": scene_to_svg(scene).encode(), "dxf": scene_to_dxf(scene)}
-
-
-def request_of(plate: IssuedPlate) -> PlateRequest:
-    """Return what an issued plate was drawn from."""
-    return PlateRequest(**{**plate.request, "geometry": Geometry(**plate.request["geometry"])})
 
 
 def measured_scale(plate: IssuedPlate, bar_x: Quantity, bar_y: Quantity) -> PrintScale:
@@ -53,5 +35,5 @@ def record_print_check(plate: IssuedPlate, *, texts: tuple[str, str], bars: tupl
 
 def issue_corrected(plate: IssuedPlate, scale: PrintScale) -> IssuedPlate:
     """Issue the plate again for the printer as it was measured, under a new number that names the one it replaces."""
-    request = replace(request_of(plate), number="", scale_x=scale.x.value, scale_y=scale.y.value)
-    return issue_plate(plate.job, request, draw=plate_files, choice=plate.choice, replaces=plate)
+    request = replace(request_from_record(plate.request), number="", scale_x=scale.x.value, scale_y=scale.y.value)
+    return issue_plate(plate.job, request, choice=plate.choice, replaces=plate)

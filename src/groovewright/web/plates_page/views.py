@@ -21,13 +21,12 @@ from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.plates_page.forms import FIRST_VALUES, PlateForm, PrintCheckForm
 from groovewright.web.plates_page.issued import is_true, shown_plates
 from groovewright.web.plates_page.issuing import (
-    MEDIA_TYPES,
     issue_corrected,
     measured_scale,
-    plate_files,
     record_print_check,
 )
 
+MEDIA_TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
 TARGETS_FIRST = "Choose the targets first; a plate is drawn for them."
 
 
@@ -44,7 +43,7 @@ def plate(request: HttpRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, record, form, status=422)
     try:
-        issue_plate(job, form.request(record.choice), draw=plate_files, choice=record.choice)
+        issue_plate(job, form.request(record.choice), choice=record.choice)
     except ValueError:
         # The drawing on the page says the same sentence where it would have been.
         return _page(request, record, form, status=422)

@@ -33,9 +33,9 @@ def parts(quantity: Quantity, unit: str = "") -> dict[str, str | None]:
 
 @register.filter
 def parts_to_thousandths(quantity: Quantity) -> dict[str, str | None]:
-    """Split a quantity as `parts` does; an uncertainty that three decimals cannot show is left out with its digits."""
+    """Split a quantity as `parts` does, to three decimals at most where its uncertainty is smaller still or unknown."""
     u = quantity.standard_uncertainty
-    if u is None or u >= SMALLEST_SHOWN:
+    if u is not None and u >= SMALLEST_SHOWN:
         return parts(quantity)
     return {**parts(quantity), "value": f"{quantity.value:.3f}".replace("-", "−"), "uncertainty": None}
 
