@@ -15,6 +15,7 @@ from groovewright.plates.plate import PlateRequest, draw_plate
 from groovewright.plates.scene import Arc, Circle, Line, Polyline, Scene, Text
 from groovewright.tonearm.criteria import CRITERIA, closed_form_geometry
 from groovewright.tonearm.geometry import Geometry
+from groovewright.tonearm.optimum import optimum
 
 FONTS = {"regular": "SourceSansPro", "semibold": "SourceSansPro-Semibold"}
 
@@ -166,3 +167,12 @@ def test_a_geometry_whose_null_lies_outside_the_records_still_gets_its_path_thro
         - math.acos((222.0**2 + length**2 - 70.0**2) / (2 * 222.0 * length))
     )
     assert path.end_deg - path.start_deg == pytest.approx(span, abs=1e-9)
+
+
+@pytest.mark.parametrize("objective", ["peak", "rms"])
+def test_a_neighbour_of_an_exact_optimum_is_its_own_optimum_within_a_micrometre(objective):
+    limits = {"innermost_mm": 60.325, "outermost_mm": 146.05}
+    geometry = optimum(objective, pivot_to_spindle_mm=222.0, **limits).geometry
+    for lane in lanes(PlateRequest("arc", geometry, 60.325, 146.05, "Exact")):
+        own = optimum(objective, pivot_to_spindle_mm=lane.pivot_to_spindle_mm, **limits).geometry
+        assert lane.effective_length_mm == pytest.approx(own.effective_length_mm, abs=0.001)

@@ -76,8 +76,8 @@ def lanes(request: PlateRequest) -> list[Lane]:
     """Return the design's lane and its neighbours by pivot-to-spindle distance, shortest first.
 
     A neighbour keeps the null radii, hence L'^2 = D'^2 + (L^2 - D^2): the target of the same criterion, because the
-    nulls of every closed form depend on the groove range alone in their product, and those of an exact optimum
-    move by micrometres over a fan.
+    product of every closed form's nulls depends on the groove range alone. For an exact optimum it is the target
+    within a micrometre over a fan of a few millimetres.
     """
     geometry = request.geometry
     product_mm2 = geometry.effective_length_mm**2 - geometry.pivot_to_spindle_mm**2
