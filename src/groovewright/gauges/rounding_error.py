@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 # Above this noise, in steps, repeats average the rounding out to below a millionth of a step.
 _AMPLE_NOISE = 1.0
-_HARMONICS = range(1, 200)
+_MOST_HARMONICS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,20 +56,27 @@ def split_rounding(*, step: float, scatter: float) -> RoundingSplit:
     """
     if not (step > 0 and math.isfinite(step)):
         raise ValueError(f"the last step of a display must be above 0, not {step:g}")
-    target = (scatter / step) ** 2
-    if target > _AMPLE_NOISE**2 + 1 / 12:
-        return RoundingSplit(0.0, scatter)
+    return RoundingSplit(step * _common_to_repeats(scatter / step), scatter)
+
+
+@lru_cache(maxsize=256)
+def _common_to_repeats(scatter: float) -> float:
+    """Return the common part for a scatter, both in steps."""
+    if scatter**2 > _AMPLE_NOISE**2 + 1 / 12:
+        return 0.0
     quiet, noisy = 0.0, _AMPLE_NOISE
-    for _ in range(50):
+    for _ in range(40):
         middle = (quiet + noisy) / 2
-        if middle**2 + 1 / 12 - _common_variance(middle) < target:
+        if middle**2 + 1 / 12 - _common_variance(middle) < scatter**2:
             quiet = middle
         else:
             noisy = middle
-    return RoundingSplit(step * math.sqrt(_common_variance(quiet)), scatter)
+    return math.sqrt(_common_variance(quiet))
 
 
 def _common_variance(noise: float) -> float:
     if noise == 0:
         return 1 / 12
-    return math.fsum(math.exp(-((2 * math.pi * k * noise) ** 2)) / (2 * (math.pi * k) ** 2) for k in _HARMONICS)
+    # Harmonics beyond 1/noise are below 1e-17 of the first.
+    last = min(_MOST_HARMONICS, math.ceil(1 / noise))
+    return math.fsum(math.exp(-((2 * math.pi * k * noise) ** 2)) / (2 * (math.pi * k) ** 2) for k in range(1, last + 1))
