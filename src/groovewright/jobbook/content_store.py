@@ -10,6 +10,8 @@ from pathlib import Path
 
 from django.conf import settings
 
+from groovewright.jobbook.not_written import NotWritten
+
 
 class ContentDamaged(Exception):  # noqa: N818 - says what happened to the file
     """A kept file is gone, or is no longer what its hash says."""
@@ -23,11 +25,28 @@ def path_of(sha256: str) -> Path:
 
 
 def keep(content: bytes) -> str:
-    """Write the file to the disk, if it is not there yet, and return its hash once it is safe."""
+    """Write the file to the disk, if it is not there yet, and return its hash once it is safe.
+
+    Raises
+    ------
+    NotWritten
+        If the disk takes no more or cannot be written.
+    """
     sha256 = hashlib.sha256(content).hexdigest()
     place = path_of(sha256)
     if place.exists():
         return sha256
+    try:
+        _write_whole(content, place)
+    except OSError as error:
+        raise NotWritten(
+            f"The file was not kept: {error.strerror}. All that was entered before is safe. "
+            f"Make room on the disk of {settings.CONTENT_DIR}, and enter it again."
+        ) from error
+    return sha256
+
+
+def _write_whole(content: bytes, place: Path) -> None:
     place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     descriptor, draft = tempfile.mkstemp(dir=place.parent, prefix="draft-")
     try:
@@ -39,9 +58,8 @@ def keep(content: bytes) -> str:
     except OSError:
         Path(draft).unlink(missing_ok=True)
         raise
-    _sync_folder(place.parent)
-    _sync_folder(place.parent.parent)
-    return sha256
+    for folder in (place.parent, place.parent.parent, place.parent.parent.parent):
+        _sync_folder(folder)
 
 
 def read(sha256: str) -> bytes:

@@ -17,7 +17,7 @@ from django.db.models import Max
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import content_store
 from groovewright.jobbook.erasure import leave_no_remains
-from groovewright.jobbook.ledger import NotWritten, append, writing
+from groovewright.jobbook.ledger import append, writing
 from groovewright.jobbook.models import (
     Arm,
     Attachment,
@@ -39,6 +39,7 @@ from groovewright.jobbook.models import (
     ScaleCheck,
     TargetChoice,
 )
+from groovewright.jobbook.not_written import NotWritten
 from groovewright.measurement.quantity import Quantity
 
 if TYPE_CHECKING:

@@ -13,13 +13,10 @@ from django.db import OperationalError, connection, transaction
 from django.utils import timezone
 
 from groovewright.jobbook.models import LedgerEntry, Record
+from groovewright.jobbook.not_written import NotWritten
 from groovewright.measurement.quantity import Quantity
 
 FIRST_DIGEST = "0" * 64
-
-
-class NotWritten(Exception):  # noqa: N818 - says what happened to the entry
-    """The database refused an entry. All that was acknowledged before is still there."""
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 
-from groovewright.jobbook.ledger import NotWritten
+from groovewright.jobbook.not_written import NotWritten
 
 # Charts set their style attributes as they draw, hence unsafe-inline for styles; scripts get no such leave.
 CONTENT_SECURITY_POLICY = (
