@@ -4,4 +4,11 @@ PAGE_APPS = (
     "groovewright.web.frame",
     "groovewright.web.choose",
     "groovewright.web.plates_page",
+    "groovewright.web.jobs",
+    "groovewright.web.intake",
+    "groovewright.web.readings",
+    "groovewright.web.verdicts",
+    "groovewright.web.report_page",
+    "groovewright.web.attachments",
+    "groovewright.web.workshop",
 )

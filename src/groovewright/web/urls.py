@@ -3,6 +3,13 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("groovewright.web.jobs.urls")),
+    path("jobs/", include("groovewright.web.intake.urls")),
     path("jobs/<int:number>/choose/", include("groovewright.web.choose.urls")),
     path("jobs/<int:number>/plate/", include("groovewright.web.plates_page.urls")),
+    path("jobs/<int:number>/readings/", include("groovewright.web.readings.urls")),
+    path("jobs/<int:number>/verdicts/", include("groovewright.web.verdicts.urls")),
+    path("jobs/<int:number>/report/", include("groovewright.web.report_page.urls")),
+    path("jobs/<int:number>/attachments/", include("groovewright.web.attachments.urls")),
+    path("workshop/", include("groovewright.web.workshop.urls")),
 ]

@@ -21,6 +21,8 @@ class TypedField(forms.CharField):
 
     def __init__(self, *, example: str, **options: Any) -> None:
         super().__init__(max_length=LONGEST_TYPED, **options)
+        # The browser would cut a longer entry without a word; the form says so instead.
+        self.widget.attrs.pop("maxlength", None)
         self.example = example
         self.widget.attrs.update(
             {"placeholder": example, "autocomplete": "off", "spellcheck": "false", "class": "typed-quantity"}

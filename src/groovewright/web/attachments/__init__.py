@@ -1,0 +1,1 @@
+"""Photos and files kept with a job."""

@@ -1,0 +1,350 @@
+"""What is typed when a deck is taken in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from groovewright.measurement.conformity import DecisionRule
+from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.groove_ranges import groove_range
+from groovewright.web.choose.forms import ARM_KINDS, OWN_RANGE, groove_choices
+from groovewright.web.intake.quantity_field import QuantityField, RangeField
+
+GRAM_FORCE_LIMITS = {"lowest": 1.0, "highest": 100.0, "show_unit": "g"}
+RULES = {
+    "guarded acceptance": "Guarded acceptance",
+    "simple acceptance": "Simple acceptance",
+    "guarded rejection": "Guarded rejection",
+}
+COMPLIANCE_AT = {"": "the maker does not say", "10": "10 Hz", "100": "100 Hz"}
+
+
+def words(label: str, *, longest: int = 300, required: bool = False, example: str = "", **options: Any) -> Any:
+    """Return a field for one line of plain words."""
+    field = forms.CharField(label=label, max_length=longest, required=required, **options)
+    # The browser would cut a longer entry without a word; the form says so instead.
+    field.widget.attrs.pop("maxlength", None)
+    field.widget.attrs.update({"placeholder": example, "autocomplete": "off"})
+    return field
+
+
+def paragraph(label: str, *, rows: int = 3, **options: Any) -> Any:
+    """Return a field for some lines of plain words."""
+    widget = forms.Textarea(attrs={"rows": rows})
+    field = forms.CharField(label=label, max_length=4000, required=False, widget=widget, **options)
+    field.widget.attrs.pop("maxlength", None)
+    return field
+
+
+class RuleForm(forms.Form):
+    """The tolerance and the decision rule: what every verdict of the job rests on."""
+
+    length_tolerance = RangeField(
+        "length",
+        label="Tolerance of the effective length",
+        example="-0.5:0.5 mm",
+        help_text="How far the effective length may lie from its target, short:long.",
+        lowest=-20,
+        highest=20,
+    )
+    decision_rule = forms.ChoiceField(label="Decision rule", choices=list(RULES.items()))
+    risk = QuantityField(
+        "ratio",
+        label="Risk of a wrong verdict at a limit",
+        source="risk as typed",
+        example="5 %",
+        help_text="Sets the guard band. Simple acceptance has none.",
+        unit_when_missing="%",
+        lowest=0.01,
+        highest=49,
+    )
+
+    def rule(self) -> DecisionRule:
+        """Return the rule that was typed; its guard band holds the risk beyond one limit."""
+        typed = self.cleaned_data
+        guarded = DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
+        return DecisionRule(typed["decision_rule"], guarded.guard_factor)
+
+
+class TakeInForm(RuleForm):
+    """Deck, arm, cartridge, records, tolerance and rule."""
+
+    deck_description = words("Deck", required=True, example="Maker and model")
+    deck_note = paragraph("Note on the deck", rows=2)
+
+    arm_description = words("Arm", required=True, example="Maker and model")
+    arm_kind = forms.ChoiceField(label="Kind", choices=list(ARM_KINDS.items()))
+    effective_mass = QuantityField(
+        "mass",
+        label="Effective mass",
+        source="effective mass of the arm",
+        example="12 g",
+        help_text="Without cartridge and fasteners.",
+        required=False,
+        lowest=0.1,
+        highest=100,
+    )
+    drawn_pivot_to_spindle = QuantityField(
+        "length",
+        label="Pivot-to-spindle distance, by the maker",
+        source="maker's drawing",
+        example="222 mm",
+        required=False,
+        lowest=100,
+        highest=500,
+    )
+    drawn_effective_length = QuantityField(
+        "length",
+        label="Effective length, by the maker",
+        source="maker's drawing",
+        example="239.3 mm",
+        required=False,
+        lowest=100,
+        highest=500,
+    )
+    drawn_overhang = QuantityField(
+        "length",
+        label="Overhang, by the maker",
+        source="maker's drawing",
+        example="17.3 mm",
+        required=False,
+        lowest=-60,
+        highest=60,
+    )
+    drawn_offset_angle = QuantityField(
+        "angle",
+        label="Offset angle, by the maker",
+        source="maker's drawing",
+        example="23 deg",
+        required=False,
+        lowest=0,
+        highest=60,
+    )
+    length_limits = RangeField(
+        "length",
+        label="Effective length the headshell allows",
+        example="236:243 mm",
+        help_text="Shortest:longest. Empty if nothing is known to bound it.",
+        required=False,
+        lowest=100,
+        highest=500,
+    )
+    length_fixed = forms.BooleanField(
+        label="The effective length is fixed at the maker's value: no slots", required=False
+    )
+    angle_limits = RangeField(
+        "angle",
+        label="Offset angle the headshell allows",
+        example="21:25 deg",
+        help_text="Smallest:largest. Empty if nothing is known to bound it.",
+        required=False,
+        lowest=0,
+        highest=60,
+    )
+    angle_fixed = forms.BooleanField(
+        label="The offset angle is fixed at the maker's value: the cartridge cannot turn", required=False
+    )
+
+    cartridge_description = words("Cartridge", required=True, example="Maker and model")
+    force_range = RangeField(
+        "force",
+        label="Tracking force range, by the maker",
+        example="1.6:2.0 g",
+        help_text="Least:most, with its unit. Without it there can be no verdict on the force.",
+        required=False,
+        unit_needed=True,
+        lowest=GRAM_FORCE_LIMITS["lowest"],
+        highest=GRAM_FORCE_LIMITS["highest"],
+        show_unit="g",
+    )
+    compliance = QuantityField(
+        "compliance",
+        label="Compliance",
+        source="compliance by the maker",
+        example="12 um/mN",
+        help_text="The same number as in 10⁻⁶ cm/dyn.",
+        required=False,
+        unit_when_missing="um/mN",
+        lowest=1,
+        highest=100,
+    )
+    compliance_at = forms.ChoiceField(label="quoted at", required=False, choices=list(COMPLIANCE_AT.items()))
+    cartridge_mass = QuantityField(
+        "mass",
+        label="Mass",
+        source="mass of the cartridge",
+        example="6.5 g",
+        required=False,
+        lowest=0.1,
+        highest=60,
+    )
+    fasteners_mass = QuantityField(
+        "mass",
+        label="Fasteners",
+        source="mass of the fasteners",
+        example="1.2 g",
+        help_text="Screws, nuts and washers together.",
+        required=False,
+        lowest=0,
+        highest=30,
+    )
+    recommended_loading = words("Recommended loading", longest=200, example="47 kΩ, 150 to 250 pF")
+    stylus_hours = forms.FloatField(
+        label="Hours on the stylus",
+        required=False,
+        min_value=0,
+        max_value=100_000,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "300", "autocomplete": "off"}),
+    )
+
+    groove = forms.ChoiceField(label="Groove range", choices=groove_choices)
+    own_range = RangeField(
+        "length",
+        label="Own radii",
+        example="60.325:146.05 mm",
+        help_text="Innermost:outermost groove radius.",
+        required=False,
+        lowest=20,
+        highest=200,
+    )
+    record_thickness = QuantityField(
+        "length",
+        label="Record thickness",
+        source="thickness of the records",
+        example="1.9 mm",
+        help_text="Of the records to be played, at the groove. Forces are carried to this height.",
+        required=False,
+        lowest=0.5,
+        highest=6,
+    )
+    force_per_mm = QuantityField(
+        "force",
+        label="Change of the force per mm of height",
+        source="change of force with height",
+        example="0.01 g",
+        help_text="Empty: worked out from readings at two heights.",
+        required=False,
+        lowest=-20,
+        highest=20,
+        show_unit="g",
+    )
+    speed = QuantityField(
+        "rotation",
+        label="Speed",
+        source="speed as typed",
+        example="33 1/3 rpm",
+        unit_when_missing="rpm",
+        lowest=10,
+        highest=100,
+    )
+    mistracking_reported = forms.BooleanField(label="Mistracking is part of the complaint", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse what was announced but not given."""
+        typed = super().clean() or {}
+        if typed.get("groove") == OWN_RANGE and "own_range" in typed and typed["own_range"] is None:
+            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05 mm."))
+        for fixed, drawn, limits, name in (
+            ("length_fixed", "drawn_effective_length", "length_limits", "effective length"),
+            ("angle_fixed", "drawn_offset_angle", "angle_limits", "offset angle"),
+        ):
+            if typed.get(fixed) and drawn in typed and typed[drawn] is None:
+                sentence = f"The {name} was said to be fixed at the maker's value; write that value here."
+                self.add_error(drawn, ValidationError(sentence))
+            if typed.get(fixed) and typed.get(limits) is not None:
+                sentence = f"A fixed {name} has no range; leave this empty, or take back that it is fixed."
+                self.add_error(limits, ValidationError(sentence))
+        return typed
+
+    def arm_facts(self) -> dict[str, Any]:
+        """Return the arm as the job book keeps one."""
+        typed = self.cleaned_data
+        shortest, longest = typed["length_limits"] or (None, None)
+        smallest, largest = typed["angle_limits"] or (None, None)
+        drawn = ("drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle")
+        return {
+            "description": typed["arm_description"],
+            "kind": typed["arm_kind"],
+            "effective_mass": typed["effective_mass"],
+            **{name: typed[name] for name in drawn},
+            "effective_length_fixed": typed["length_fixed"],
+            "effective_length_lower_mm": shortest,
+            "effective_length_upper_mm": longest,
+            "offset_angle_fixed": typed["angle_fixed"],
+            "offset_angle_lower_deg": smallest,
+            "offset_angle_upper_deg": largest,
+        }
+
+    def cartridge_facts(self) -> dict[str, Any]:
+        """Return the cartridge as the job book keeps one."""
+        typed = self.cleaned_data
+        least, most = (None, None) if typed["force_range"] is None else map(makers_limit, typed["force_range"])
+        at = typed["compliance_at"]
+        return {
+            "description": typed["cartridge_description"],
+            "tracking_force_lower": least,
+            "tracking_force_upper": most,
+            "compliance": typed["compliance"],
+            "compliance_at": Quantity.exact(float(at), "Hz", how="as the maker quotes it") if at else None,
+            "mass": typed["cartridge_mass"],
+            "fasteners_mass": typed["fasteners_mass"],
+            "recommended_loading": typed["recommended_loading"],
+            "stylus_hours": typed["stylus_hours"],
+        }
+
+    def intake_facts(self) -> dict[str, Any]:
+        """Return the facts that the job rests on, as the job book keeps them."""
+        typed, rule = self.cleaned_data, self.rule()
+        shortest_mm, longest_mm = typed["length_tolerance"]
+        return {
+            **self._groove(),
+            "record_thickness": typed["record_thickness"],
+            "height_slope": per_mm(typed["force_per_mm"]),
+            "mistracking_reported": typed["mistracking_reported"],
+            "speed_rpm": typed["speed"].value,
+            "length_tolerance_lower_mm": shortest_mm,
+            "length_tolerance_upper_mm": longest_mm,
+            "decision_rule": rule.kind,
+            "guard_factor": rule.guard_factor,
+        }
+
+    def _groove(self) -> Mapping[str, Any]:
+        if self.cleaned_data["groove"] == OWN_RANGE:
+            innermost_mm, outermost_mm = self.cleaned_data["own_range"]
+            return {"innermost_mm": innermost_mm, "outermost_mm": outermost_mm}
+        entry = groove_range(*self.cleaned_data["groove"].split("|"))
+        return {
+            "groove_disc": entry.disc,
+            "groove_standard": entry.standard,
+            "innermost_mm": entry.innermost_mm,
+            "outermost_mm": entry.outermost_mm,
+        }
+
+
+class NewJobForm(TakeInForm):
+    """All of that for a deck of an owner who is known already; the complaint is told once, when a job opens."""
+
+    complaint = paragraph("Complaint", help_text="In the owner's words.")
+
+
+class NewOwnerJobForm(NewJobForm):
+    """All of that, for an owner who comes for the first time."""
+
+    owner_name = words("Name", longest=200, example="Name of the owner")
+    owner_contact = paragraph("Contact", rows=2, help_text="Address, telephone, electronic mail: as much as is needed.")
+
+
+def makers_limit(force_mn: float) -> Quantity:
+    """Return one end of the maker's range, which is stated and so exact."""
+    return Quantity.exact(force_mn, "mN", how="maker's range")
+
+
+def per_mm(force: Quantity | None) -> Quantity | None:
+    """Return a force that was typed for each mm of height as the slope it means."""
+    if force is None:
+        return None
+    return Quantity(force.value, "mN/mm", force.components, force.why_unknown, force.how)

@@ -1,0 +1,85 @@
+"""One deck taken in: all its rows in one entry, and new rows only for what was typed anew."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from groovewright.jobbook import entries
+from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake, Job, Owner
+from groovewright.web.intake.forms import NewJobForm, NewOwnerJobForm, TakeInForm
+
+ARM_FIELDS = frozenset(
+    {"arm_description", "arm_kind", "effective_mass", "length_limits", "length_fixed", "angle_limits", "angle_fixed"}
+    | {"drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle"}
+)
+CARTRIDGE_FIELDS = frozenset(
+    {"cartridge_description", "force_range", "compliance", "compliance_at", "cartridge_mass", "fasteners_mass"}
+    | {"recommended_loading", "stylus_hours"}
+)
+DECK_FIELDS = frozenset({"deck_description", "deck_note"})
+
+
+def open_job_for_new_owner(form: NewOwnerJobForm, *, opened: date) -> Job:
+    """Enter the owner, the deck and the job."""
+    typed = form.cleaned_data
+    with entries.writing():
+        owner = entries.add_owner(name=typed["owner_name"], contact=typed["owner_contact"])
+        return open_job_for_new_deck(form, owner, opened=opened)
+
+
+def open_job_for_new_deck(form: NewJobForm, owner: Owner, *, opened: date) -> Job:
+    """Enter a deck that comes for the first time, and its job."""
+    typed = form.cleaned_data
+    with entries.writing():
+        deck = entries.add_deck(owner, description=typed["deck_description"], note=typed["deck_note"])
+        job = entries.open_job(deck, opened=opened, complaint=typed["complaint"])
+        _record_facts(form, job, last=None)
+        return job
+
+
+def open_job_for_known_deck(form: NewJobForm, deck: Deck, last: Intake | None, *, opened: date) -> Job:
+    """Enter a further job of a deck; `last` is what its last job rested on."""
+    with entries.writing():
+        deck = _deck_as_typed(form, deck)
+        job = entries.open_job(deck, opened=opened, complaint=form.cleaned_data["complaint"])
+        _record_facts(form, job, last=last)
+        return job
+
+
+def take_in_again(form: TakeInForm, job: Job, deck: Deck, last: Intake | None) -> Intake:
+    """Enter what has changed since a job was taken in."""
+    with entries.writing():
+        _deck_as_typed(form, deck)
+        return _record_facts(form, job, last=last)
+
+
+def _deck_as_typed(form: TakeInForm, deck: Deck) -> Deck:
+    if DECK_FIELDS.isdisjoint(form.changed_data):
+        return deck
+    typed = form.cleaned_data
+    return entries.correct_deck(deck, description=typed["deck_description"], note=typed["deck_note"])
+
+
+def _record_facts(form: TakeInForm, job: Job, *, last: Intake | None) -> Intake:
+    arm = None if last is None or last.arm is None else last.arm.current()
+    cartridge = None if last is None or last.cartridge is None else last.cartridge.current()
+    return entries.record_intake(
+        job,
+        arm=_arm_as_typed(form, job.deck, arm),
+        cartridge=_cartridge_as_typed(form, cartridge),
+        **form.intake_facts(),
+    )
+
+
+def _arm_as_typed(form: TakeInForm, deck: Deck, known: Arm | None) -> Arm:
+    if known is not None and ARM_FIELDS.isdisjoint(form.changed_data):
+        return known
+    return entries.add_arm(deck, corrects=known, **form.arm_facts())
+
+
+def _cartridge_as_typed(form: TakeInForm, known: Cartridge | None) -> Cartridge:
+    if known is None or "cartridge_description" in form.changed_data:
+        return entries.add_cartridge(**form.cartridge_facts())
+    if CARTRIDGE_FIELDS.isdisjoint(form.changed_data):
+        return known
+    return entries.add_cartridge(corrects=known, **form.cartridge_facts())

@@ -1,0 +1,101 @@
+"""What stands in the fields before anything is typed: plain beginnings, or what the record knows already."""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+from typing import Any
+
+from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake
+from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import GRAM_FORCE_MN
+from groovewright.web.choose.forms import OWN_RANGE
+from groovewright.web.intake.quantity_field import typed_again
+
+BEGINNINGS: dict[str, Any] = {
+    "arm_kind": "offset",
+    "groove": "12 inch|RIAA 1963",
+    "speed": "33 1/3 rpm",
+    "length_tolerance": "-0.5:0.5 mm",
+    "decision_rule": "guarded acceptance",
+    "risk": "5 %",
+}
+
+
+def typed_before(deck: Deck | None, intake: Intake | None) -> dict[str, Any]:
+    """Return the fields as they stand for a deck and the last facts known of it."""
+    fields = dict(BEGINNINGS)
+    if deck is not None:
+        fields |= {"deck_description": deck.description, "deck_note": deck.note}
+    if intake is None:
+        return fields
+    if intake.arm is not None:
+        fields |= _arm(intake.arm.current())
+    if intake.cartridge is not None:
+        fields |= _cartridge(intake.cartridge.current())
+    return fields | _facts(intake)
+
+
+def _arm(arm: Arm) -> dict[str, Any]:
+    drawn = ("drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle")
+    return {
+        "arm_description": arm.description,
+        "arm_kind": arm.kind,
+        "effective_mass": typed_again(arm.effective_mass),
+        **{name: typed_again(getattr(arm, name)) for name in drawn},
+        "length_fixed": arm.effective_length_fixed,
+        "length_limits": _range(arm.effective_length_limits_mm, "mm"),
+        "angle_fixed": arm.offset_angle_fixed,
+        "angle_limits": _range(arm.offset_angle_limits_deg, "deg"),
+    }
+
+
+def _cartridge(cartridge: Cartridge) -> dict[str, Any]:
+    return {
+        "cartridge_description": cartridge.description,
+        "force_range": _force_range(cartridge.tracking_force_lower, cartridge.tracking_force_upper),
+        "compliance": typed_again(cartridge.compliance),
+        "compliance_at": "" if cartridge.compliance_at is None else f"{cartridge.compliance_at.value:g}",
+        "cartridge_mass": typed_again(cartridge.mass),
+        "fasteners_mass": typed_again(cartridge.fasteners_mass),
+        "recommended_loading": cartridge.recommended_loading,
+        "stylus_hours": "" if cartridge.stylus_hours is None else f"{cartridge.stylus_hours:g}",
+    }
+
+
+def _facts(intake: Intake) -> dict[str, Any]:
+    own = not intake.groove_standard
+    slope = intake.height_slope
+    risk_percent = 100 * (1 - NormalDist().cdf(intake.guard_factor))
+    return {
+        "groove": OWN_RANGE if own else f"{intake.groove_disc}|{intake.groove_standard}",
+        "own_range": _range((intake.innermost_mm, intake.outermost_mm), "mm") if own else "",
+        "record_thickness": typed_again(intake.record_thickness),
+        "force_per_mm": "" if slope is None else typed_again(slope).replace("mN/mm", "mN"),
+        "speed": speed_typed(intake.speed_rpm),
+        "mistracking_reported": intake.mistracking_reported,
+        "length_tolerance": _range((intake.length_tolerance_lower_mm, intake.length_tolerance_upper_mm), "mm"),
+        "decision_rule": intake.decision_rule,
+        "risk": f"{risk_percent:.10g} %",
+    }
+
+
+def speed_typed(speed_rpm: float) -> str:
+    """Return a speed as it is typed: thirds as a fraction, so that nothing is lost.
+
+    >>> speed_typed(100 / 3), speed_typed(45.0)
+    ('33 1/3 rpm', '45 rpm')
+    """
+    thirds = round(3 * speed_rpm)
+    if thirds % 3 and thirds / 3 == speed_rpm:
+        return f"{thirds // 3} {thirds % 3}/3 rpm"
+    return f"{speed_rpm:.10g} rpm"
+
+
+def _range(limits: tuple[float, float] | None, unit: str) -> str:
+    return "" if limits is None else f"{limits[0]:.10g}:{limits[1]:.10g} {unit}"
+
+
+def _force_range(least: Quantity | None, most: Quantity | None) -> str:
+    if least is None or most is None:
+        return ""
+    return f"{least.value / GRAM_FORCE_MN:.6g}:{most.value / GRAM_FORCE_MN:.6g} g"

@@ -1,0 +1,1 @@
+"""Readings and checks of the scale, with the result while typing."""

@@ -1,0 +1,43 @@
+"""How results are worded: intervals, forces, chances, and rows of verdicts."""
+
+from __future__ import annotations
+
+from django import template
+
+from groovewright.measurement.coverage import coverage_interval
+from groovewright.measurement.formatting import format_force, format_number, split_quantity
+from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.report.wording import chance
+
+register = template.Library()
+register.filter("chance", chance)
+
+
+@register.filter
+def interval(quantity: Quantity, unit: str = "") -> str:
+    """Write the 95 % coverage interval: "1.801 to 1.899 g"; empty when the uncertainty is unknown or none."""
+    shown = in_unit(quantity, unit) if unit else quantity
+    if not shown.standard_uncertainty:
+        return ""
+    low, high = (format_number(end, shown.standard_uncertainty) for end in coverage_interval(shown))
+    return f"{low} to {high} {printed_unit(shown.unit)}".replace("-", "−")
+
+
+@register.filter
+def force(quantity: Quantity) -> str:
+    """Write a force in grams-force with millinewtons beside it."""
+    return format_force(quantity)
+
+
+@register.filter
+def millinewtons(quantity: Quantity) -> str:
+    """Write a force in mN, without its uncertainty."""
+    value, _, unit = split_quantity(quantity, "mN")
+    return f"{value} {unit}"
+
+
+@register.filter
+def grams(force_mn: float) -> str:
+    """Write a force that is known in mN in g, to a thousandth."""
+    return f"{in_unit(Quantity.exact(force_mn, 'mN'), 'g').value:.3f}".replace("-", "−")

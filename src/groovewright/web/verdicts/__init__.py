@@ -1,0 +1,1 @@
+"""What the readings show, what they do not, and what was found faulty."""

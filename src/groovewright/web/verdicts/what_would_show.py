@@ -1,0 +1,31 @@
+"""What measurement would show a verdict that is not shown."""
+
+from __future__ import annotations
+
+from groovewright.measurement.conformity import NOT_SHOWN, Verdict
+from groovewright.measurement.formatting import rounded_uncertainty
+from groovewright.measurement.units import printed_unit
+
+
+def what_would_show(verdict: Verdict) -> tuple[str, ...]:
+    """Return sentences on what would settle a verdict; none where it is settled or where no uncertainty is known.
+
+    The uncertainty that would do follows from the distance to the nearest limit and the guard band of the rule.
+    """
+    measured, uncertainty = verdict.measured, verdict.measured.standard_uncertainty
+    if verdict.outcome != NOT_SHOWN or not uncertainty or not measured.components:
+        return ()
+    limits = [limit for limit in (verdict.tolerance.lower, verdict.tolerance.upper) if limit is not None]
+    distance = min(abs(measured.value - limit) for limit in limits)
+    unit = printed_unit(measured.unit)
+    sentences = []
+    enough = distance / verdict.rule.guard_factor if verdict.rule.guard_factor else 0.0
+    if 0 < enough < uncertainty:
+        sentences.append(
+            f"The same value would be shown with a standard uncertainty below {rounded_uncertainty(enough):f} {unit}; "
+            f"now it is {rounded_uncertainty(uncertainty):f} {unit}."
+        )
+    source, part = max(measured.components.items(), key=lambda item: abs(item[1]))
+    share = 100 * (part / uncertainty) ** 2
+    sentences.append(f"Most of the uncertainty ({share:.0f} % of its square) comes from: {source.label}.")
+    return tuple(sentences)

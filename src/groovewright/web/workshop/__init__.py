@@ -1,0 +1,1 @@
+"""What the workshop owns and whom it knows: scales, gauges, owners."""

@@ -1,0 +1,127 @@
+"""What is typed of scales, gauges and owners."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from groovewright.jobbook.models import Gauge, Owner, Scale
+from groovewright.measurement.quantity import Quantity
+from groovewright.web.intake.forms import paragraph, words
+from groovewright.web.intake.quantity_field import AS_TYPED, QuantityField, typed_again
+
+
+class ScaleForm(forms.Form):
+    """A scale for the tracking force."""
+
+    description = words("Scale", required=True, example="Scale 2, the flat one")
+    resolution = QuantityField(
+        "force",
+        label="Last step of its display",
+        source="resolution of the scale",
+        example="0.01 g",
+        lowest=0.001,
+        highest=10,
+        show_unit="g",
+    )
+    repeatability = QuantityField(
+        "force",
+        label="Repeatability",
+        source="repeatability of the scale",
+        example="0.005 g",
+        help_text="One standard deviation, as its maker states it. Used while nothing was read twice.",
+        required=False,
+        lowest=0.0001,
+        highest=10,
+        show_unit="g",
+    )
+    platform_height = QuantityField(
+        "length",
+        label="Height of its platform",
+        source="platform height of the scale",
+        example="1.9 mm",
+        required=False,
+        unit_when_missing="mm",
+        lowest=0,
+        highest=60,
+    )
+    note = paragraph("Note", rows=2)
+
+    @classmethod
+    def of(cls, scale: Scale) -> ScaleForm:
+        """Return the form as it stands for a scale."""
+        quantities = ("resolution", "repeatability", "platform_height")
+        fields = {name: typed_again(getattr(scale, name)) for name in quantities}
+        return cls(initial={"description": scale.description, "note": scale.note, **fields})
+
+
+class GaugeForm(forms.Form):
+    """Something that lengths are read with."""
+
+    description = words("Gauge", required=True, example="Steel rule, 300 mm")
+    certificate = words("Certificate", longest=200, example="Number and date")
+    standard_uncertainty = QuantityField(
+        "length",
+        label="Standard uncertainty",
+        source="standard uncertainty of the gauge",
+        example="0.1 mm",
+        help_text="Of one reading with it; half of what a certificate states for k = 2.",
+        required=False,
+        unit_when_missing="mm",
+        lowest=0.0001,
+        highest=20,
+    )
+    note = paragraph("Note", rows=2)
+
+    @classmethod
+    def of(cls, gauge: Gauge) -> GaugeForm:
+        """Return the form as it stands for a gauge."""
+        uncertainty = gauge.standard_uncertainty
+        return cls(
+            initial={
+                "description": gauge.description,
+                "certificate": gauge.certificate,
+                "standard_uncertainty": "" if uncertainty is None else _own_uncertainty(uncertainty),
+                "note": gauge.note,
+            }
+        )
+
+    def facts(self) -> dict[str, Any]:
+        """Return the gauge as the job book keeps one: its error is 0 with this uncertainty, the same in all readings."""
+        typed = dict(self.cleaned_data)
+        stated = typed["standard_uncertainty"]
+        if stated is not None:
+            source = f"{typed['description']}, its own error"
+            typed["standard_uncertainty"] = Quantity.measured(
+                0.0, stated.unit, standard_uncertainty=stated.value, source=source, how=stated.how
+            )
+        return typed
+
+
+class OwnerForm(forms.Form):
+    """Who an owner is."""
+
+    name = words("Name", longest=200)
+    contact = paragraph("Contact", rows=3)
+
+    @classmethod
+    def of(cls, owner: Owner) -> OwnerForm:
+        """Return the form as it stands for an owner."""
+        details = getattr(owner, "details", None)
+        return cls(initial={"name": details.name, "contact": details.contact} if details else {})
+
+
+class EraseForm(forms.Form):
+    """That the owner really wants it."""
+
+    sure = forms.BooleanField(
+        label="The owner has asked for it, and I know that it cannot be undone.",
+        error_messages={"required": "Tick the box to delete the details; nothing was deleted."},
+    )
+
+
+def _own_uncertainty(error: Quantity) -> str:
+    if error.how.startswith(AS_TYPED):
+        return typed_again(error)
+    return f"{error.standard_uncertainty:.6g} {error.unit}"

@@ -1,0 +1,150 @@
+"""The workshop: scales and gauges, owners, and the deletion of an owner's personal data."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from groovewright.jobbook.entries import (
+    EntryRefused,
+    add_gauge,
+    add_scale,
+    erase_owner_details,
+    replace_owner_details,
+)
+from groovewright.jobbook.models import Deck, Gauge, Job, Owner, Scale
+from groovewright.jobbook.queries import current_rows
+from groovewright.web.readings.preview import check_result
+from groovewright.web.workshop.forms import EraseForm, GaugeForm, OwnerForm, ScaleForm
+
+OWNERS_ON_A_PAGE = 25
+
+
+@require_GET
+def workshop(request: HttpRequest) -> HttpResponse:
+    """Show scales and gauges, and owners by name."""
+    sought = request.GET.get("sought", "").strip()[:100]
+    owners = Owner.objects.select_related("details").order_by("-number")
+    if sought:
+        owners = owners.filter(details__name__icontains=sought)
+    context = {
+        "page": "workshop",
+        "sought": sought,
+        "owners": Paginator(owners, OWNERS_ON_A_PAGE).get_page(request.GET.get("page")),
+    }
+    if request.htmx:
+        return render(request, "workshop/owners.html", context)
+    context |= {
+        "scales": [(scale, scale.checks.order_by("-pk").first()) for scale in current_rows(Scale)],
+        "gauges": current_rows(Gauge),
+    }
+    return render(request, "workshop/page.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def new_scale(request: HttpRequest) -> HttpResponse:
+    """Add a scale."""
+    form = ScaleForm(request.POST if request.method == "POST" else None)
+    if request.method == "GET":
+        return _form_page(request, form, "Add a scale")
+    if not form.is_valid():
+        return _form_page(request, form, "Add a scale", status=422)
+    add_scale(**form.cleaned_data)
+    return redirect("workshop")
+
+
+@require_http_methods(["GET", "POST"])
+def scale(request: HttpRequest, key: int) -> HttpResponse:
+    """Show a scale with its checks, and describe it anew."""
+    row = get_object_or_404(current_rows(Scale), pk=key)
+    checks = [check_result(check) for check in row.checks.filter(corrected_by=None).order_by("-pk")[:10]]
+    if request.method == "GET":
+        return _form_page(request, ScaleForm.of(row), str(row), checks=checks)
+    form = ScaleForm(request.POST)
+    if not form.is_valid():
+        return _form_page(request, form, str(row), checks=checks, status=422)
+    try:
+        add_scale(corrects=row, **form.cleaned_data)
+    except EntryRefused as refusal:
+        form.add_error(None, str(refusal))
+        return _form_page(request, form, str(row), checks=checks, status=422)
+    return redirect("workshop")
+
+
+@require_http_methods(["GET", "POST"])
+def new_gauge(request: HttpRequest) -> HttpResponse:
+    """Add a gauge."""
+    form = GaugeForm(request.POST if request.method == "POST" else None)
+    if request.method == "GET":
+        return _form_page(request, form, "Add a gauge")
+    if not form.is_valid():
+        return _form_page(request, form, "Add a gauge", status=422)
+    add_gauge(**form.facts())
+    return redirect("workshop")
+
+
+@require_http_methods(["GET", "POST"])
+def gauge(request: HttpRequest, key: int) -> HttpResponse:
+    """Describe a gauge anew."""
+    row = get_object_or_404(current_rows(Gauge), pk=key)
+    if request.method == "GET":
+        return _form_page(request, GaugeForm.of(row), str(row))
+    form = GaugeForm(request.POST)
+    if not form.is_valid():
+        return _form_page(request, form, str(row), status=422)
+    try:
+        add_gauge(corrects=row, **form.facts())
+    except EntryRefused as refusal:
+        form.add_error(None, str(refusal))
+        return _form_page(request, form, str(row), status=422)
+    return redirect("workshop")
+
+
+@require_http_methods(["GET", "POST"])
+def owner(request: HttpRequest, number: int) -> HttpResponse:
+    """Show an owner with decks and jobs, and replace the details."""
+    row = get_object_or_404(Owner.objects.select_related("details"), number=number)
+    if request.method == "GET":
+        return _owner_page(request, row, OwnerForm.of(row))
+    form = OwnerForm(request.POST)
+    if not form.is_valid():
+        return _owner_page(request, row, form, status=422)
+    replace_owner_details(row, **form.cleaned_data)
+    return redirect("owner", number=number)
+
+
+@require_http_methods(["GET", "POST"])
+def erase(request: HttpRequest, number: int) -> HttpResponse:
+    """Delete an owner's personal data for good; the record remains under the owner's number."""
+    row = get_object_or_404(Owner.objects.select_related("details"), number=number)
+    form = EraseForm(request.POST if request.method == "POST" else None)
+    context = {"owner": row, "form": form, "page": "workshop"}
+    if request.method == "GET":
+        return render(request, "workshop/erase.html", context)
+    if not form.is_valid():
+        return render(request, "workshop/erase.html", context, status=422)
+    erase_owner_details(row)
+    return redirect("owner", number=number)
+
+
+def _form_page(
+    request: HttpRequest, form: Any, title: str, *, checks: list[Any] | None = None, status: int = 200
+) -> HttpResponse:
+    context = {"form": form, "title": title, "checks": checks or [], "page": "workshop"}
+    return render(request, "workshop/form.html", context, status=status)
+
+
+def _owner_page(request: HttpRequest, row: Owner, form: OwnerForm, *, status: int = 200) -> HttpResponse:
+    context = {
+        "owner": row,
+        "form": form,
+        "page": "workshop",
+        "decks": current_rows(Deck).filter(owner=row),
+        "jobs": Job.objects.filter(deck__owner=row).select_related("deck").order_by("-number"),
+        "changes": row.details_changes.order_by("-pk"),
+    }
+    return render(request, "workshop/owner.html", context, status=status)
