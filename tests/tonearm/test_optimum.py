@@ -225,6 +225,7 @@ def test_all_three_held_is_only_rated():
     ("limits", "message"),
     [
         ({"pivot_to_spindle_mm": None}, "pivot_to_spindle_mm must be held or bounded"),
+        ({"pivot_to_spindle_mm": 40}, "no arm mounted 40 to 40 mm from the spindle reaches all grooves from 60.325 to"),
         ({"pivot_to_spindle_mm": -222}, "pivot_to_spindle_mm must be above 0 mm, not -222 mm"),
         (
             {"pivot_to_spindle_mm": (230, 220)},
@@ -237,6 +238,11 @@ def test_all_three_held_is_only_rated():
             "60.325 to 146.05 mm; effective_length_mm must lie between 161.675 and 282.325 mm",
         ),
         ({"pivot_to_spindle_mm": 222, "offset_angle_deg": 95}, "offset_angle_deg must lie between -89 and 89 deg"),
+        (
+            {"pivot_to_spindle_mm": 222, "effective_length_mm": 239, "offset_angle_deg": -80},
+            "no arm with pivot to spindle 222 to 222 mm, effective length 239 to 239 mm, offset angle -80 to -80 deg "
+            "plays all grooves from 60.325 to 146.05 mm with less than a right angle of tracking error",
+        ),
     ],
 )
 def test_limits_that_make_no_sense_are_refused(limits, message):

@@ -37,7 +37,7 @@ def least_peak_step(residual: Vector, slopes: Vector, *, lower: Vector, upper: V
     scale = np.maximum(np.abs(slopes).max(axis=0), 1e-300)
     slopes, low, high = slopes / scale, lower * scale, upper * scale
     size = float(np.abs(residual).max())
-    tolerance = 1e-14 * max(size, 1e-300)
+    rounding = 1e-15 * float(scale.max())
     # Rows a with right sides b, meaning a . (d1, d2, t) >= b; the objective is t.
     first = int(np.argmax(np.abs(residual)))
     sign = 1.0 if residual[first] >= 0 else -1.0
@@ -55,7 +55,8 @@ def least_peak_step(residual: Vector, slopes: Vector, *, lower: Vector, upper: V
         solution = inverse @ right
         step, peak = solution[:2], solution[2]
         entering, level, excess = _most_violated(residual, slopes, step=step, peak=peak, low=low, high=high)
-        if excess <= tolerance:
+        # Below this, `excess` is the rounding of the residuals, or of residual + slopes d.
+        if excess <= 1e-13 * size + rounding + 1e-15 * float(np.abs(step).sum()):
             return np.clip(step / scale, lower, upper), float(peak)
         # Multipliers of the old rows, and of the entering row in terms of them: the ratio test keeps all >= 0.
         multipliers, shares = inverse[2], entering @ inverse

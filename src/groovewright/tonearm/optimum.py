@@ -116,12 +116,13 @@ def optimum(
     error = PeakOfError(grooves) if objective == "peak" else RmsOfError(grooves)
     found = [
         _descend(error, *start, face_lower, face_upper)
-        for face_lower, face_upper in _faces(lower, upper)
+        for face_lower, face_upper in _faces(lower, upper, innermost_mm=innermost_mm)
         if (start := _start(error, face_lower, face_upper)) is not None
     ]
     if not found:
         raise ValueError(
-            f"no arm with {_describe(lower, upper)} reaches all grooves from {innermost_mm:g} to {outermost_mm:g} mm"
+            f"no arm with {_describe(lower, upper)} plays all grooves from {innermost_mm:g} to {outermost_mm:g} mm "
+            "with less than a right angle of tracking error; widen the limits"
         )
     best, at = min(found, key=lambda pair: pair[0].value)
     at_limit = tuple(
@@ -176,6 +177,11 @@ def _limits(given: tuple[Limit, Limit, Limit], *, innermost_mm: float, outermost
     # The stylus must get in to the innermost groove, past the spindle or short of it, and out to the outermost.
     nearest = max(mounting[0] - innermost_mm, outermost_mm - mounting[1], 1e-6)
     farthest = mounting[1] + innermost_mm
+    if nearest > farthest:
+        raise ValueError(
+            f"no arm mounted {mounting[0]:g} to {mounting[1]:g} mm from the spindle reaches all grooves from "
+            f"{innermost_mm:g} to {outermost_mm:g} mm; check pivot_to_spindle_mm and the groove range"
+        )
     low, high = length or (nearest, farthest)
     if low > farthest or high < nearest:
         raise ValueError(
@@ -190,11 +196,14 @@ def _limits(given: tuple[Limit, Limit, Limit], *, innermost_mm: float, outermost
     )
 
 
-def _faces(lower: Vector, upper: Vector) -> list[tuple[Vector, Vector]]:
+def _faces(lower: Vector, upper: Vector, *, innermost_mm: float) -> list[tuple[Vector, Vector]]:
     """Return the faces of the box on which the optimum can lie; the box itself if a dimension is held."""
     if (lower == upper).any():
         return [(lower, upper)]
-    faces = [(0, upper[0]), (1, upper[1])]
+    faces = [(0, upper[0])]
+    # A length that ends only where the stylus just reaches the innermost groove ends with the distance.
+    if upper[1] < upper[0] + innermost_mm:
+        faces.append((1, upper[1]))
     # The offset angle shrinks in magnitude as the arm grows at the same nulls.
     if lower[2] > 0:
         faces.append((2, lower[2]))

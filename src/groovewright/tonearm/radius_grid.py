@@ -28,7 +28,7 @@ def largest_magnitude(curve: Curve, *, innermost_mm: float, outermost_mm: float)
     """
     check_groove_range(innermost_mm=innermost_mm, outermost_mm=outermost_mm)
     low, high, points = innermost_mm, outermost_mm, COARSE_POINTS
-    # Each pass looks between the neighbours of the last pass's best point; three passes place it within 1 um.
+    # Each pass looks between the neighbours of the last pass's best point; the last places it within 2 um.
     for _ in range(4):
         radii = np.linspace(low, high, points)
         heights = np.abs(curve(radii))

@@ -17,6 +17,8 @@ Weight = Callable[[Vector], Vector]
 
 PEAK_POINTS = 97
 RMS_PANELS = 5
+# Steps of the search that end it: a tenth of a picometre, or the like in radians.
+SMALLEST_STEP = 1e-10
 # Three radii about each summit, first as far apart as the grid, then this much closer.
 CLOSER = 16
 
@@ -85,7 +87,8 @@ class Grooves:
         radii = [self.innermost_mm, self.outermost_mm]
         if product > 0:
             radii.append(min(max(math.sqrt(product), radii[0]), radii[1]))
-        return all(abs(math.asin((r * r + product) / (2 * r * length)) - offset) < math.pi / 2 for r in radii)
+        sines = (min(max((r * r + product) / (2 * r * length), -1.0), 1.0) for r in radii)
+        return all(abs(math.asin(sine) - offset) < math.pi / 2 for sine in sines)
 
 
 @dataclass(frozen=True)
@@ -129,27 +132,25 @@ class PeakOfError:
             return Rating(float(heights.max()), residual, slopes)
         spacing = radii[summit + 1] - radii[summit]
         centre = radii[summit]
-        three = heights[summit - 1], heights[summit], heights[summit + 1]
-        residuals, all_slopes = [residual], [slopes]
+        left, middle, right = heights[summit - 1], heights[summit], heights[summit + 1]
         # The vertex of the parabola through three points, then again through three much closer ones.
         for _ in range(2):
-            left, middle, right = three
             bend = np.minimum(left - 2 * middle + right, -1e-300)
             centre = centre + np.clip(0.5 * (left - right) / bend, -1, 1) * spacing
             spacing = spacing / CLOSER
             around = np.concatenate([centre - spacing, centre, centre + spacing])
             closer, closer_slopes = weighted_tangent(around, self.grooves.weights(around), at)
-            residuals.append(closer)
-            all_slopes.append(closer_slopes)
             left, middle, right = np.abs(closer).reshape(3, -1)
-            three = left, middle, right
-        together = np.concatenate(residuals)
-        return Rating(float(np.abs(together).max()), together, np.concatenate(all_slopes, axis=1))
+        # The summit stands in for the grid point beside it: two so close would be one condition written twice.
+        found = slice(summit.size, 2 * summit.size)
+        residual[summit], slopes[:, summit] = closer[found], closer_slopes[:, found]
+        return Rating(float(np.abs(residual).max()), residual, slopes)
 
     def step(self, rating: Rating, *, free: list[int], lower: Vector, upper: Vector) -> Vector | None:
         """Return the best step of the free dimensions for the linear problem; None when there is no better place."""
         step, predicted = least_peak_step(rating.residual, rating.slopes[free].T, lower=lower, upper=upper)
-        return None if rating.value - predicted <= 1e-13 * rating.value else step
+        arrived = rating.value - predicted <= 1e-13 * rating.value or np.abs(step).max() <= SMALLEST_STEP
+        return None if arrived else step
 
 
 class RmsOfError:
@@ -175,7 +176,7 @@ class RmsOfError:
     def step(self, rating: Rating, *, free: list[int], lower: Vector, upper: Vector) -> Vector | None:
         """Return the best step of the free dimensions for the linear problem; None when there is no better place."""
         step = least_square_step(rating.residual, rating.slopes[free].T, shares=self._shares, lower=lower, upper=upper)
-        return None if np.abs(step).max() <= 1e-10 else step
+        return None if np.abs(step).max() <= SMALLEST_STEP else step
 
 
 def weighted_tangent(radius_mm: Vector, weights: Vector, at: Vector) -> tuple[Vector, Vector]:
