@@ -317,7 +317,7 @@ def _rule(sheet: _Table) -> DecisionRule:
     if table is None:
         return DecisionRule("guarded acceptance")
     table.refuse_unknown("rule", "guard_factor")
-    rule: Any = table.text("rule", "guarded acceptance")
+    rule: Any = table.optional_text("rule", "guarded acceptance") or "guarded acceptance"
     factor = table.entries.get("guard_factor")
     if factor is None:
         return _within(table, lambda: DecisionRule(rule))
