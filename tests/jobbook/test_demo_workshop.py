@@ -1,0 +1,59 @@
+"""The invented workshop: made once, whole, and in the states it was made for."""
+
+from __future__ import annotations
+
+import pytest
+
+from groovewright.jobbook import queries
+from groovewright.jobbook.chain_check import verify_chain
+from groovewright.jobbook.demo_workshop import make_demo_workshop
+from groovewright.jobbook.models import Job, LedgerEntry
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def workshop(db):
+    handed_over = []
+    make_demo_workshop(hand_over=handed_over.append)
+    assert [job.number for job in handed_over] == [1]
+    return {job.number: queries.assess_job(job) for job in Job.objects.all()}
+
+
+def states(assessment) -> dict[str, str]:
+    return {step.key: step.state for step in assessment.missing}
+
+
+def test_each_job_is_in_the_state_it_is_there_to_show(workshop):
+    assert all(assessment.problems == () for assessment in workshop.values())
+    assert workshop[1].as_found.length.verdict.outcome == OUT_OF_TOLERANCE
+    assert workshop[1].as_left.length.verdict.outcome == IN_TOLERANCE
+    assert workshop[1].as_left.force.verdict.outcome == IN_TOLERANCE
+    assert states(workshop[1])["report"] == "next"
+    assert workshop[2].as_found.force.difference_shown
+    assert workshop[3].as_found.force.scale_drift.shown
+    assert workshop[4].as_found.length.verdict.outcome == OUT_OF_TOLERANCE
+    assert workshop[4].as_found.force.verdict.outcome == OUT_OF_TOLERANCE
+    assert states(workshop[5])["plate"] == "done"
+    assert states(workshop[5])["readings"] == "next"
+    assert states(workshop[6])["plate"] == "next"
+    assert states(workshop[7])["choose"] == "next"
+
+
+def test_the_record_is_whole_and_making_it_again_changes_nothing(workshop):
+    lines = LedgerEntry.objects.count()
+    make_demo_workshop()
+    assert verify_chain().fault == ""
+    assert LedgerEntry.objects.count() == lines
+
+
+def test_every_text_that_was_typed_is_the_quantity_it_stands_for(workshop):
+    from groovewright.jobbook.models import Reading
+    from groovewright.measurement.parsing import parse_quantity
+
+    for reading in Reading.objects.all():
+        kind = "force" if reading.kind == "tracking_force" else "length"
+        typed = parse_quantity(reading.text, kind, source="any")
+        assert typed.value == reading.quantity.value
+        assert typed.standard_uncertainty == reading.quantity.standard_uncertainty
