@@ -225,7 +225,7 @@ def test_all_three_held_is_only_rated():
     ("limits", "message"),
     [
         ({"pivot_to_spindle_mm": None}, "pivot_to_spindle_mm must be held or bounded"),
-        ({"pivot_to_spindle_mm": 40}, "no arm mounted 40 to 40 mm from the spindle reaches all grooves from 60.325 to"),
+        ({"pivot_to_spindle_mm": 40}, "no arm mounted 40 mm from the spindle reaches all grooves from 60.325 to"),
         ({"pivot_to_spindle_mm": -222}, "pivot_to_spindle_mm must be above 0 mm, not -222 mm"),
         (
             {"pivot_to_spindle_mm": (230, 220)},
@@ -234,13 +234,13 @@ def test_all_three_held_is_only_rated():
         ({"pivot_to_spindle_mm": 222, "effective_length_mm": math.nan}, "effective_length_mm must be bounded"),
         (
             {"pivot_to_spindle_mm": 222, "effective_length_mm": (100, 120)},
-            "an arm 100 to 120 mm long, mounted 222 to 222 mm from the spindle, does not reach all grooves from "
+            "an arm 100 to 120 mm long, mounted 222 mm from the spindle, does not reach all grooves from "
             "60.325 to 146.05 mm; effective_length_mm must lie between 161.675 and 282.325 mm",
         ),
         ({"pivot_to_spindle_mm": 222, "offset_angle_deg": 95}, "offset_angle_deg must lie between -89 and 89 deg"),
         (
             {"pivot_to_spindle_mm": 222, "effective_length_mm": 239, "offset_angle_deg": -80},
-            "no arm with pivot to spindle 222 to 222 mm, effective length 239 to 239 mm, offset angle -80 to -80 deg "
+            "no arm with pivot to spindle 222 mm, effective length 239 mm, offset angle -80 deg "
             "plays all grooves from 60.325 to 146.05 mm with less than a right angle of tracking error",
         ),
     ],

@@ -179,13 +179,13 @@ def _limits(given: tuple[Limit, Limit, Limit], *, innermost_mm: float, outermost
     farthest = mounting[1] + innermost_mm
     if nearest > farthest:
         raise ValueError(
-            f"no arm mounted {mounting[0]:g} to {mounting[1]:g} mm from the spindle reaches all grooves from "
+            f"no arm mounted {_span(*mounting)} mm from the spindle reaches all grooves from "
             f"{innermost_mm:g} to {outermost_mm:g} mm; check pivot_to_spindle_mm and the groove range"
         )
     low, high = length or (nearest, farthest)
     if low > farthest or high < nearest:
         raise ValueError(
-            f"an arm {low:g} to {high:g} mm long, mounted {mounting[0]:g} to {mounting[1]:g} mm from the spindle, "
+            f"an arm {_span(low, high)} mm long, mounted {_span(*mounting)} mm from the spindle, "
             f"does not reach all grooves from {innermost_mm:g} to {outermost_mm:g} mm; effective_length_mm must lie "
             f"between {nearest:g} and {farthest:g} mm"
         )
@@ -222,8 +222,12 @@ def _describe(lower: Vector, upper: Vector) -> str:
     for name, low, high in zip(PARAMETERS, lower, upper, strict=True):
         stem, unit = name.rsplit("_", 1)
         ends = (math.degrees(low), math.degrees(high)) if unit == "deg" else (low, high)
-        texts.append(f"{stem.replace('_', ' ')} {ends[0]:g} to {ends[1]:g} {unit}")
+        texts.append(f"{stem.replace('_', ' ')} {_span(*ends)} {unit}")
     return ", ".join(texts)
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
 def _start(error: PeakOfError | RmsOfError, lower: Vector, upper: Vector) -> tuple[Rating, Vector] | None:
