@@ -16,6 +16,8 @@ from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.radius_grid import largest_magnitude, mean_square
 
 CM_TO_MM = 10.0
+# The twelfth term of either Bessel series is below 1e-17 for any |e| < 1.
+SERIES_TERMS = 12
 
 
 @dataclass(frozen=True)
@@ -147,8 +149,8 @@ def second_harmonic_ratio(index: ArrayLike) -> NDArray[np.float64]:
     square = _checked_index(index) ** 2
     numerator = np.ones_like(square)
     denominator = np.ones_like(square)
-    # Horner from the twelfth term, which is below 1e-17 for any |e| < 1.
-    for k in range(12, 0, -1):
+    # Horner's scheme, the last term first.
+    for k in range(SERIES_TERMS, 0, -1):
         numerator = 1 - square / (k * (k + 2)) * numerator
         denominator = 1 - square / (4 * k * (k + 1)) * denominator
     return np.asarray(np.asarray(index, dtype=float) * numerator / denominator)

@@ -8,12 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from groovewright.tonearm.distortion import modulation_index
+from groovewright.tonearm.distortion import SERIES_TERMS, modulation_index
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.tracking import groove_angle
-
-# Step of the polynomial's derivative below; the series itself is exact to rounding.
-SERIES_TERMS = 12
 
 
 @dataclass(frozen=True)
@@ -134,7 +131,7 @@ def second_harmonic_slopes(
     r = np.asarray(radius_mm, dtype=float)
     error_deg = geometry.tracking_error_deg(r)
     index = modulation_index(error_deg, radius_mm=r, peak_velocity_cm_s=peak_velocity_cm_s, speed_rpm=speed_rpm)
-    # e = k tan(alpha), where k is the index at an error of 45 degrees, so de/dalpha = k + e tan(alpha).
+    # e = k tan(alpha), where k is the index at an error of 45 degrees, so de/dalpha = k (1 + tan(alpha)^2).
     tangent = np.tan(np.radians(error_deg))
     steepest = modulation_index(1.0, radius_mm=r, peak_velocity_cm_s=peak_velocity_cm_s, speed_rpm=speed_rpm)
     scale = steepest / math.tan(math.radians(1.0))
@@ -158,10 +155,7 @@ def linear_offset_slopes(geometry: Geometry) -> Slopes:
 
 
 def _ratio_slope(index: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the derivative of J_2(2 e) / J_1(e) with e, from J_n' = (J_(n-1) - J_(n+1)) / 2.
-
-    As power series in e^2, like the ratio itself, so that it holds at e = 0.
-    """
+    """Return the derivative of J_2(2 e) / J_1(e) with e, by the same two series, so that it holds at e = 0 too."""
     square = index**2
     numerator, numerator_slope = np.ones_like(square), np.zeros_like(square)
     denominator, denominator_slope = np.ones_like(square), np.zeros_like(square)
