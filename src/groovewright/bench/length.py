@@ -48,7 +48,8 @@ class LengthResult:
     null_radii : tuple of Quantity
         Where the tracking error is zero with this length, the offset angle being on target. [mm]
     peak_tracking_error, peak_distortion : Quantity
-        Largest over the groove range with this length, the offset angle being on target. [deg], [%]
+        Largest over the groove range with this length, the offset angle being on target. Their uncertainty is of first
+        order; where two radii are equally bad it means little, and `bench.consequence` draws intervals. [deg], [%]
     notes : tuple of str
         What to mind, disagreement of readings first.
     """
