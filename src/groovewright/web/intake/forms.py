@@ -90,7 +90,7 @@ class TakeInForm(RuleForm):
     )
     drawn_pivot_to_spindle = QuantityField(
         "length",
-        label="Pivot-to-spindle distance, by the maker",
+        label="Pivot to spindle",
         source="maker's drawing",
         example="222 mm",
         required=False,
@@ -99,7 +99,7 @@ class TakeInForm(RuleForm):
     )
     drawn_effective_length = QuantityField(
         "length",
-        label="Effective length, by the maker",
+        label="Effective length",
         source="maker's drawing",
         example="239.3 mm",
         required=False,
@@ -108,7 +108,7 @@ class TakeInForm(RuleForm):
     )
     drawn_overhang = QuantityField(
         "length",
-        label="Overhang, by the maker",
+        label="Overhang",
         source="maker's drawing",
         example="17.3 mm",
         required=False,
@@ -117,7 +117,7 @@ class TakeInForm(RuleForm):
     )
     drawn_offset_angle = QuantityField(
         "angle",
-        label="Offset angle, by the maker",
+        label="Offset angle",
         source="maker's drawing",
         example="23 deg",
         required=False,
@@ -126,9 +126,9 @@ class TakeInForm(RuleForm):
     )
     length_limits = RangeField(
         "length",
-        label="Effective length the headshell allows",
+        label="Effective length, from:to",
         example="236:243 mm",
-        help_text="Shortest:longest. Empty if nothing is known to bound it.",
+        help_text="Shortest:longest. Empty if unbounded.",
         required=False,
         lowest=100,
         highest=500,
@@ -138,9 +138,9 @@ class TakeInForm(RuleForm):
     )
     angle_limits = RangeField(
         "angle",
-        label="Offset angle the headshell allows",
+        label="Offset angle, from:to",
         example="21:25 deg",
-        help_text="Smallest:largest. Empty if nothing is known to bound it.",
+        help_text="Smallest:largest. Empty if unbounded.",
         required=False,
         lowest=0,
         highest=60,
@@ -152,9 +152,9 @@ class TakeInForm(RuleForm):
     cartridge_description = words("Cartridge", required=True, example="Maker and model")
     force_range = RangeField(
         "force",
-        label="Tracking force range, by the maker",
+        label="Tracking force range",
         example="1.6:2.0 g",
-        help_text="Least:most, with its unit. Without it there can be no verdict on the force.",
+        help_text="Least:most, with its unit. Without it no verdict on the force.",
         required=False,
         unit_needed=True,
         lowest=GRAM_FORCE_LIMITS["lowest"],
@@ -166,13 +166,13 @@ class TakeInForm(RuleForm):
         label="Compliance",
         source="compliance by the maker",
         example="12 um/mN",
-        help_text="The same number as in 10⁻⁶ cm/dyn.",
+        help_text="Same number as in 10⁻⁶ cm/dyn. With +- 2 um/mN the resonance can be judged.",
         required=False,
         unit_when_missing="um/mN",
         lowest=1,
         highest=100,
     )
-    compliance_at = forms.ChoiceField(label="quoted at", required=False, choices=list(COMPLIANCE_AT.items()))
+    compliance_at = forms.ChoiceField(label="Quoted at", required=False, choices=list(COMPLIANCE_AT.items()))
     cartridge_mass = QuantityField(
         "mass",
         label="Mass",
@@ -223,10 +223,10 @@ class TakeInForm(RuleForm):
     )
     force_per_mm = QuantityField(
         "force",
-        label="Change of the force per mm of height",
+        label="Force change per mm",
         source="change of force with height",
         example="0.01 g",
-        help_text="Empty: worked out from readings at two heights.",
+        help_text="With the height of the stylus. Empty: from readings at two heights.",
         required=False,
         lowest=-20,
         highest=20,

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from groovewright.measurement.parsing import parse_quantity, parse_range
 from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import canonical_unit, from_canonical
+from groovewright.measurement.units import canonical_unit, from_canonical, in_unit
 
 LONGEST_TYPED = 80
 # What `parse_quantity` writes before the typed text.
@@ -138,9 +138,9 @@ def typed_again(quantity: Quantity | None) -> str:
         return ""
     if quantity.how.startswith(AS_TYPED):
         return quantity.how.removeprefix(AS_TYPED)
-    uncertainty = quantity.standard_uncertainty
-    spread = f" +- {uncertainty:.6g} {quantity.unit}" if uncertainty else ""
-    return f"{quantity.value:.10g} {quantity.unit}{spread}"
+    shown = in_unit(quantity, "g") if quantity.unit == "mN" else quantity
+    spread = f" +- {shown.standard_uncertainty:.6g} {shown.unit}" if shown.standard_uncertainty else ""
+    return f"{shown.value:.10g} {shown.unit}{spread}"
 
 
 def allowed_sentence(lowest: float | None, highest: float | None, *, kind: str, unit: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from statistics import NormalDist
 from typing import Any
 
@@ -70,7 +71,7 @@ def _facts(intake: Intake) -> dict[str, Any]:
         "groove": OWN_RANGE if own else f"{intake.groove_disc}|{intake.groove_standard}",
         "own_range": _range((intake.innermost_mm, intake.outermost_mm), "mm") if own else "",
         "record_thickness": typed_again(intake.record_thickness),
-        "force_per_mm": "" if slope is None else typed_again(slope).replace("mN/mm", "mN"),
+        "force_per_mm": "" if slope is None else typed_again(replace(slope, unit="mN")),
         "speed": speed_typed(intake.speed_rpm),
         "mistracking_reported": intake.mistracking_reported,
         "length_tolerance": _range((intake.length_tolerance_lower_mm, intake.length_tolerance_upper_mm), "mm"),

@@ -38,11 +38,11 @@ class ScaleCheckForm(forms.Form):
         self.fields["scale"].queryset = current_rows(Scale)
         self.fields["note"].widget.attrs.pop("maxlength")
         for k in range(1, LOADS + 1):
-            self.fields[f"load_{k}"] = TypedField(label=f"Load {k}", example="2 g", required=False)
+            self.fields[f"load_{k}"] = TypedField(label=f"Load {k}", example="", required=False)
             self.fields[f"shown_{k}"] = forms.CharField(
                 label=f"Shown with load {k}",
                 required=False,
-                widget=forms.TextInput(attrs={"placeholder": "2.00; 2.01; 2.00", "autocomplete": "off"}),
+                widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
             )
 
     @property

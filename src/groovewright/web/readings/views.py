@@ -18,6 +18,12 @@ from groovewright.web.readings.listed import listed_readings
 from groovewright.web.readings.needed import needed_readings, next_reading
 from groovewright.web.readings.preview import check_result, shown_result, with_reading
 
+CAUTIONS = (
+    "A bare stylus pierces skin and breaks at a touch: lock the arm in its rest, or lift it clear, before hands come "
+    "near, and keep the guard on whenever the stylus is not needed.",
+    "Platter stopped, amplifier off or its volume right down, before the stylus is lowered, lifted or bumped.",
+)
+
 
 def job_of(number: int) -> Job:
     """Return the job with its deck and owner, or answer 404."""
@@ -114,7 +120,8 @@ def _page(
         "stored": stored,
         "corrected": corrected,
         "rows": listed_readings(record),
-        "checks": [check_result(check) for check in record.scale_checks],
+        "checks": [check_result(check) for check in reversed(record.scale_checks)],
+        "cautions": CAUTIONS,
         "kinds": KINDS,
         "has_scales": current_rows(Scale).exists(),
     }

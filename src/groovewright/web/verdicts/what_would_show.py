@@ -21,11 +21,18 @@ def what_would_show(verdict: Verdict) -> tuple[str, ...]:
     sentences = []
     enough = distance / verdict.rule.guard_factor if verdict.rule.guard_factor else 0.0
     if 0 < enough < uncertainty:
+        side = "in" if _is_inside(verdict) else "out of"
         sentences.append(
-            f"The same value would be shown with a standard uncertainty below {rounded_uncertainty(enough):f} {unit}; "
-            f"now it is {rounded_uncertainty(uncertainty):f} {unit}."
+            f"The same value would be shown {side} tolerance with a standard uncertainty below "
+            f"{rounded_uncertainty(enough):f} {unit}; now it is {rounded_uncertainty(uncertainty):f} {unit}."
         )
     source, part = max(measured.components.items(), key=lambda item: abs(item[1]))
     share = 100 * (part / uncertainty) ** 2
     sentences.append(f"Most of the uncertainty ({share:.0f} % of its square) comes from: {source.label}.")
     return tuple(sentences)
+
+
+def _is_inside(verdict: Verdict) -> bool:
+    value, tolerance = verdict.measured.value, verdict.tolerance
+    above = tolerance.lower is None or value >= tolerance.lower
+    return above and (tolerance.upper is None or value <= tolerance.upper)

@@ -88,7 +88,7 @@ class GaugeForm(forms.Form):
         )
 
     def facts(self) -> dict[str, Any]:
-        """Return the gauge as the job book keeps one: its error is 0 with this uncertainty, the same in all readings."""
+        """Return the gauge as the job book keeps one: an error of 0 that all its readings share."""
         typed = dict(self.cleaned_data)
         stated = typed["standard_uncertainty"]
         if stated is not None:

@@ -134,7 +134,7 @@ def erase(request: HttpRequest, number: int) -> HttpResponse:
 def _form_page(
     request: HttpRequest, form: Any, title: str, *, checks: list[Any] | None = None, status: int = 200
 ) -> HttpResponse:
-    context = {"form": form, "title": title, "checks": checks or [], "page": "workshop"}
+    context = {"form": form, "heading": title, "checks": checks or [], "page": "workshop"}
     return render(request, "workshop/form.html", context, status=status)
 
 
