@@ -89,7 +89,7 @@ def test_consequence_is_that_of_the_geometry_as_read():
 
 def test_intervals_of_the_error_hold_the_truth_over_many_decks():
     rng = np.random.default_rng(11)
-    held, decks = 0, 600
+    held, decks = 0, 400
     for _ in range(decks):
         true_distance, true_length = rng.uniform(200, 260), rng.normal(0, 0.5)
         n1_n2 = 65.998 * 120.891

@@ -105,8 +105,8 @@ def compliance_at_10_hz(quoted: Quantity, *, quoted_at_hz: float | None) -> Quan
         source="compliance at 10 Hz over the quoted one",
     )
     return propagate(
-        lambda value, raised: value * raised,
-        {"value": quoted, "raised": factor},
+        lambda **at: at["quoted compliance"] * at["factor"],
+        {"quoted compliance": quoted, "factor": factor},
         unit="um/mN",
         how=f"quoted value raised by {lowest:g} to {highest:g}",
     )
@@ -134,8 +134,8 @@ def resonance(
     """
     effective = compliance_at_10_hz(compliance, quoted_at_hz=compliance_quoted_at_hz)
     frequency = propagate(
-        lambda mass_g, compliance_um_mn: resonance_frequency(mass_g=mass_g, compliance_um_mn=compliance_um_mn),
-        {"mass_g": mass, "compliance_um_mn": effective},
+        lambda **at: resonance_frequency(mass_g=at["moving mass"], compliance_um_mn=at["compliance"]),
+        {"moving mass": mass, "compliance": effective},
         unit="Hz",
         how="moving mass and compliance",
     )
