@@ -25,9 +25,12 @@ def import_archive(*, archive: Path, data_dir: Path | None, as_json: bool) -> No
     For example:
       groovewright job import job3.zip
     """
-    from groovewright.files.archive import LARGEST_ARCHIVE_BYTES, ArchiveRefused
+    from groovewright.files.archive import LARGEST_ARCHIVE_BYTES, ArchiveRefused, unpack
 
     content = _content(archive, LARGEST_ARCHIVE_BYTES + 1)
+    # Before the book is opened, so that no new one is made for an archive that cannot be read.
+    with refusing(ArchiveRefused):
+        unpack(content)
     open_job_book(data_dir)
     from groovewright.jobbook.job_archive import import_jobs
     from groovewright.jobbook.ledger import NotWritten

@@ -16,10 +16,12 @@ from groovewright.cli.values import json_option
 @click.command(cls=Command)
 @click.argument("number", type=click.IntRange(min=1))
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), required=True, help="PDF to write.")
-@click.option("--workshop", default="", help="Who did the work, as it stands on the report.")
+@click.option(
+    "--workshop", help="Who did the work, as it stands on the report; without it as on the newest report of the book."
+)
 @data_dir_option(must_exist=True)
 @json_option
-def report(*, number: int, out: Path, workshop: str, data_dir: Path | None, as_json: bool) -> None:
+def report(*, number: int, out: Path, workshop: str | None, data_dir: Path | None, as_json: bool) -> None:
     """Write the report of a job as its record stands, without issuing it.
 
     A report with a number, of which the job book keeps a copy, is issued on the job's report page.
@@ -32,9 +34,10 @@ def report(*, number: int, out: Path, workshop: str, data_dir: Path | None, as_j
     folder = open_job_book(data_dir)
     from groovewright.report.contents import contents_of_job
     from groovewright.report.pdf import report_pdf
+    from groovewright.web.report_page.issuing import last_workshop
 
     job = job_numbered(number, folder)
-    contents = contents_of_job(job, workshop=workshop)
+    contents = contents_of_job(job, workshop=last_workshop() if workshop is None else workshop)
     write_file(out, report_pdf(contents))
     verdicts = [
         {"setting": judgement.setting, "stage": judgement.stage, "verdict": judgement.verdict.outcome}

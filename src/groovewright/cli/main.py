@@ -66,6 +66,7 @@ def _in_one_sentence(error: click.UsageError) -> click.ClickException:
         "force": "groovewright.cli.force:force",
         "resonance": "groovewright.cli.resonance:resonance",
         "serve": "groovewright.cli.serve:serve",
+        "demo": "groovewright.cli.demo:demo",
         "job": "groovewright.cli.job:job",
     },
 )

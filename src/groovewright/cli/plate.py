@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from groovewright.plates.scene import Scene
 
 KINDS = ("arc", "two-null", "cut")
-PAPER_NAMES = ("A5", "Letter", "A4", "A3")
+PAPER_NAMES = ("A5", "A4", "A3", "Letter")
 FORMATS = (".pdf", ".svg", ".dxf")
 CUTTING_CAUTION = "Follow the maker's instructions for the blade or laser that cuts it, eye protection included."
 

@@ -1,0 +1,198 @@
+"""The installed `groovewright` script, as a shell runs it."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+import zipfile
+from pathlib import Path
+
+import pytest
+
+SCRIPT = Path(sys.executable).with_name("groovewright")
+
+
+def environment(**more):
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("GROOVEWRIGHT", "DJANGO"))}
+    return kept | more
+
+
+def groovewright(*words, cwd=None, **more):
+    return subprocess.run(
+        [SCRIPT, *map(str, words)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        cwd=cwd,
+        env=environment(**more),
+        timeout=60,
+    )
+
+
+def test_help_names_every_command():
+    ran = groovewright("--help")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    for name in ("align", "plate", "force", "resonance", "serve", "demo", "job"):
+        assert f"\n  {name} " in ran.stdout
+
+
+def test_json_is_one_object_on_stdout():
+    ran = groovewright("align", "--pivot-to-spindle", "222mm", "--json")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert json.loads(ran.stdout)["overhang"]["unit"] == "mm"
+
+
+def test_bad_value_is_one_line_on_stderr_and_code_2():
+    ran = groovewright("align", "--pivot-to-spindle", "20mN", "--json")
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert ran.stderr.count("\n") == 1
+
+
+def test_piped_table_has_no_colour_codes_and_suits_a_plain_terminal():
+    for more in ({"TERM": "xterm-256color"}, {"TERM": "dumb", "COLUMNS": "40"}):
+        ran = groovewright("align", "--pivot-to-spindle", "222 mm +- 0.3 mm", **more)
+        assert ran.returncode == 0
+        assert "\x1b" not in ran.stdout
+        assert "overhang" in ran.stdout
+
+
+def test_a_terminal_that_knows_ascii_alone_gets_a_table_all_the_same():
+    ran = groovewright("align", "--pivot-to-spindle", "222 mm +- 0.3 mm", PYTHONIOENCODING="ascii")
+    assert ran.returncode == 0
+    assert "17.296 mm ? 0.022 mm" in ran.stdout
+
+
+def test_output_cut_short_by_its_reader_is_no_failure():
+    ran = subprocess.run(
+        ["sh", "-c", f'"{SCRIPT}" align --pivot-to-spindle 222mm --json | head -c 1'],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=environment(),
+        timeout=60,
+    )
+    assert ran.stdout == "{"
+    assert "Traceback" not in ran.stderr
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory):
+    """The invented workshop while it is served: where, and its folder."""
+    folder = tmp_path_factory.mktemp("demo") / "workshop"
+    served = subprocess.Popen(
+        [SCRIPT, "demo", "--port", "0", "--data-dir", folder, "--json"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+        env=environment(),
+    )
+    lines = []
+    while not lines or lines[-1] != "}\n":
+        line = served.stdout.readline()
+        assert line, served.stderr.read()
+        lines.append(line)
+    yield json.loads("".join(lines)) | {"process": served}
+    if served.poll() is None:
+        served.terminate()
+    served.communicate(timeout=30)
+
+
+def test_demo_serves_its_jobs_on_this_machine(workshop):
+    with urllib.request.urlopen(workshop["address"], timeout=30) as page:
+        assert page.status == 200
+        assert "Marlene Achterberg" in page.read().decode("utf-8")
+
+
+def test_serve_refuses_a_port_that_is_taken(tmp_path):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        ran = groovewright("serve", "--port", taken.getsockname()[1], "--data-dir", tmp_path / "book", "--json")
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert "give another with --port" in ran.stderr
+
+
+def test_serve_refuses_a_folder_that_is_a_file(tmp_path):
+    file = tmp_path / "book"
+    file.write_text("not a folder", encoding="utf-8")
+    ran = groovewright("serve", "--port", "0", "--data-dir", file)
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert "is a file" in ran.stderr
+
+
+def test_report_of_a_job_is_a_pdf_with_its_verdicts(workshop, tmp_path):
+    out = tmp_path / "report.pdf"
+    ran = groovewright("job", "report", 1, "--data-dir", workshop["data_dir"], "--out", out, "--json")
+    assert ran.returncode == 0, ran.stderr
+    assert out.read_bytes().startswith(b"%PDF-")
+    verdicts = json.loads(ran.stdout)["verdicts"]
+    assert {row["stage"] for row in verdicts} == {"as found", "as left"}
+    assert {row["verdict"] for row in verdicts} <= {"in tolerance", "out of tolerance", "not shown"}
+
+
+def test_jobs_go_out_and_come_in_elsewhere(workshop, tmp_path):
+    archive, elsewhere = tmp_path / "jobs.zip", tmp_path / "elsewhere"
+    ran = groovewright("job", "export", 2, 1, 2, "--data-dir", workshop["data_dir"], "--out", archive, "--json")
+    assert json.loads(ran.stdout)["jobs"] == [2, 1]
+    assert "Achterberg" not in zipfile.ZipFile(archive).read("job.json").decode("utf-8")
+    first = groovewright("job", "import", archive, "--data-dir", elsewhere, "--json")
+    assert first.returncode == 0, first.stderr
+    assert len(json.loads(first.stdout)["added"]) == 2
+    again = groovewright("job", "import", archive, "--data-dir", elsewhere, "--json")
+    assert json.loads(again.stdout)["added"] == []
+    assert len(json.loads(again.stdout)["known"]) == 2
+
+
+def test_owner_goes_along_only_when_told(workshop, tmp_path):
+    archive = tmp_path / "job.zip"
+    words = ("job", "export", 1, "--with-owner-details", "--data-dir", workshop["data_dir"], "--out", archive)
+    assert groovewright(*words).returncode == 0
+    assert "Achterberg" in zipfile.ZipFile(archive).read("job.json").decode("utf-8")
+
+
+@pytest.mark.parametrize("command", ["export", "report"])
+def test_unknown_job_is_refused_with_the_numbers_there_are(workshop, command, tmp_path):
+    out = tmp_path / ("out.pdf" if command == "report" else "out.zip")
+    ran = groovewright("job", command, 99, "--data-dir", workshop["data_dir"], "--out", out)
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert "there is no job 99" in ran.stderr
+    assert "1 to 7" in ran.stderr
+    assert not out.exists()
+
+
+def test_unwritable_output_of_a_job_is_refused(workshop, tmp_path):
+    for words in (("export", 1, "--out", tmp_path / "no" / "j.zip"), ("report", 1, "--out", tmp_path / "no" / "r.pdf")):
+        ran = groovewright("job", *words, "--data-dir", workshop["data_dir"])
+        assert (ran.returncode, ran.stdout) == (2, "")
+        assert "cannot be written: no such file or directory" in ran.stderr
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        (b"", "the archive is empty"),
+        (b"PK\x03\x04 and then nothing", "broken or no zip file"),
+        (os.urandom(4096), "broken or no zip file"),
+    ],
+    ids=["empty", "cut short", "noise"],
+)
+def test_bad_archive_is_refused_in_one_sentence(content, message, tmp_path):
+    archive = tmp_path / "jobs.zip"
+    archive.write_bytes(content)
+    ran = groovewright("job", "import", archive, "--data-dir", tmp_path / "book", "--json")
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert message in ran.stderr
+    assert ran.stderr.count("\n") == 1
+    assert not (tmp_path / "book").exists()
+
+
+def test_demo_stops_when_it_is_told_to(workshop):
+    workshop["process"].send_signal(signal.SIGTERM)
+    _, said = workshop["process"].communicate(timeout=30)
+    assert workshop["process"].returncode == 0
+    assert "all that was entered is kept" in said
