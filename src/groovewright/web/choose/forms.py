@@ -26,8 +26,8 @@ def groove_choices() -> list[tuple[str, Any]]:
     """Return the choices of a groove range, grouped by disc, with the radii of each."""
     groups: dict[str, list[tuple[str, str]]] = {}
     for entry in GROOVE_RANGES:
-        radii = f"{entry.innermost_mm:g} to {entry.outermost_mm:g} mm"
-        groups.setdefault(entry.disc, []).append((f"{entry.disc}|{entry.standard}", f"{entry.standard}: {radii}"))
+        radii = f"{entry.innermost_mm:g} to {entry.outermost_mm:g}"
+        groups.setdefault(entry.disc, []).append((f"{entry.disc}|{entry.standard}", f"{entry.standard} ({radii})"))
     return [*groups.items(), (OWN_RANGE, "Own radii")]
 
 
@@ -71,9 +71,8 @@ class ChooseForm(forms.Form):
     arm_kind = forms.ChoiceField(label="Arm", choices=list(ARM_KINDS.items()))
     effective_length = AllowanceField(
         "length",
-        label="Headshell: effective length",
+        label="Effective length",
         example="238:243",
-        help_text="Slots from:to, or one value if it is fixed. Empty if free.",
         source="effective length as held",
         unit="mm",
         lowest=100,
@@ -81,9 +80,8 @@ class ChooseForm(forms.Form):
     )
     offset_angle = AllowanceField(
         "angle",
-        label="Headshell: offset angle",
+        label="Offset angle",
         example="21:25",
-        help_text="From:to, or one value if it is fixed. Empty if free.",
         source="offset angle as held",
         unit="deg",
         lowest=0,
@@ -111,14 +109,9 @@ class ChooseForm(forms.Form):
         label="Criterion", choices=[(key, criterion.label) for key, criterion in CRITERIA.items()]
     )
 
-    def __init__(self, data: Any, *, measured: Quantity | None = None) -> None:
-        super().__init__(data)
+    def __init__(self, data: Any, *, measured: Quantity | None = None, initial: dict[str, str] | None = None) -> None:
+        super().__init__(data, initial=initial)
         self.measured = measured
-
-    def leave_empty(self, name: str) -> None:
-        """Show one field empty without calling that wrong; nobody has typed yet."""
-        self.full_clean()
-        self._errors.pop(name, None)
 
     def clean_pivot_to_spindle(self) -> Quantity:
         """Return the distance; left as the readings gave it, it keeps their sources of uncertainty."""

@@ -31,9 +31,10 @@ def choose(request: HttpRequest, number: int) -> HttpResponse:
     record = job_record(job)
     assessment = assess(inputs_of(record))
     if request.method == "GET":
-        form = ChooseForm(starting_values(record, assessment), measured=_measured(assessment))
-        if not form.data["pivot_to_spindle"]:
-            form.leave_empty("pivot_to_spindle")
+        values = starting_values(record, assessment)
+        # While the distance is not known there is nothing to compute, and nothing wrong either.
+        known = values if values["pivot_to_spindle"] else None
+        form = ChooseForm(known, initial=values, measured=_measured(assessment))
         return _page(request, record, assessment, form)
     form = ChooseForm(request.POST, measured=_measured(assessment))
     if not form.is_valid():
