@@ -8,6 +8,7 @@ from pdfminer.high_level import extract_text
 from pdfminer.pdfpage import PDFPage
 
 from groovewright.cli.main import main
+from groovewright.cli.output import probability_text
 from groovewright.tonearm.resonance import resonance_frequency
 
 SHEET = """
@@ -163,3 +164,11 @@ def test_compliance_quoted_at_100_hz_is_never_taken_silently():
     assert found["resonance_frequency"]["value"] == pytest.approx(expected)
     assert any("100 Hz" in note for note in found["notes"])
     assert "100 Hz" in run(*words)
+
+
+@pytest.mark.parametrize(
+    ("probability", "text"),
+    [(0.0, "under 0.1 %"), (0.0004, "under 0.1 %"), (0.6626, "66.3 %"), (0.99999, "over 99.9 %"), (1.0, "over 99.9 %")],
+)
+def test_probability_is_never_printed_as_certainty(probability, text):
+    assert probability_text(probability) == text

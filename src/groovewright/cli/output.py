@@ -64,9 +64,9 @@ def probability_text(probability: float | None) -> str:
     if probability is None:
         return "not known"
     percent = 100 * probability
-    if 0 < percent < 0.1:
+    if percent < 0.1:
         return "under 0.1 %"
-    return "over 99.9 %" if 99.9 < percent < 100 else f"{percent:.1f} %"
+    return "over 99.9 %" if percent > 99.9 else f"{percent:.1f} %"
 
 
 def write_file(path: Path, content: bytes) -> None:
