@@ -38,7 +38,7 @@ def test_a_plate_goes_from_preview_to_its_corrected_print(page, address, live_jo
 def test_cutting_carries_its_caution(page, address):
     page.goto(address)
     page.get_by_label("Arc for cutting").check()
-    page.get_by_text("Wear goggles made for your laser").wait_for()
+    page.locator("#drawing .note").get_by_text("Wear goggles made for your laser").wait_for()
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

@@ -147,7 +147,7 @@ def test_a_print_check_preview_gives_both_factors_with_their_uncertainty(client,
 
 @pytest.mark.parametrize(
     ("bar_y", "right"),
-    [("180 mm", "&quot;fit to page&quot; off"), ("99.7 kg", "100.0 mm"), ("", "required")],
+    [("180 mm", "&quot;fit to page&quot; off"), ("99.7 kg", "a length such as"), ("", "required")],
 )
 def test_a_wrong_bar_is_refused_and_both_entries_stay(client, check, check_preview, bar_y, right):
     typed = {"bar_x": "100.4 mm", "bar_y": bar_y, "then": "correct"}
@@ -155,7 +155,7 @@ def test_a_wrong_bar_is_refused_and_both_entries_stay(client, check, check_previ
     answer = client.post(check, typed)
     assert answer.status_code == 422
     html = answer.content.decode()
-    assert right in html or right.replace("100.0", "222") in html
+    assert right in html
     assert 'value="100.4 mm"' in html
     assert not Reading.objects.exists()
 
@@ -176,7 +176,8 @@ def test_unknown_jobs_plates_and_formats_are_not_found(client, job, issued, type
     assert client.get(reverse("plate-download", args=[number, issued.number, "png"])).status_code == 404
 
 
-def test_other_methods_are_refused(client, page, job, issued, check, check_preview):
+def test_other_methods_are_refused(client, page, issued, check, check_preview):
+    job = issued.job
     assert client.put(page).status_code == 405
     assert client.get(reverse("plate-preview", args=[job.number])).status_code == 405
     assert client.get(check).status_code == 405
