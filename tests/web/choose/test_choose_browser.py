@@ -156,3 +156,13 @@ def test_a_lost_connection_is_said_and_nothing_typed_is_lost(choose):
     choose.evaluate("document.dispatchEvent(new CustomEvent('htmx:sendError'))")
     choose.get_by_role("alert").get_by_text("What you typed is still here").wait_for()
     assert choose.get_by_label("Pivot-to-spindle distance").input_value() == "230 mm"
+
+
+def test_enter_in_a_field_previews_and_chooses_nothing(choose, live_job):
+    distance = choose.get_by_label("Pivot-to-spindle distance")
+    distance.fill("230 mm +- 0.3 mm")
+    distance.press("Enter")
+    # L = sqrt(D^2 + n1 n2) with the minimax nulls: 246.74 mm.
+    choose.locator(".targets .quantity-value", has_text="246.74").wait_for()
+    assert choose.url.endswith("/choose/")
+    assert not live_job.target_choices.exists()

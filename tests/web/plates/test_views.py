@@ -3,6 +3,7 @@ import re
 import pytest
 from django.urls import reverse
 
+from groovewright.jobbook import content_store
 from groovewright.jobbook.models import IssuedPlate, Reading
 from groovewright.plates.plate import draw_plate
 from groovewright.plates.svg import scene_to_svg
@@ -183,3 +184,10 @@ def test_other_methods_are_refused(client, page, issued, check, check_preview):
     assert client.get(check).status_code == 405
     assert client.get(check_preview).status_code == 405
     assert client.post(reverse("plate-download", args=[job.number, issued.number, "pdf"])).status_code == 405
+
+
+def test_a_file_that_was_lost_is_said_in_one_sentence(client, issued):
+    content_store.path_of(issued.files["pdf"]).unlink()
+    answer = client.get(reverse("plate-download", args=[issued.job.number, issued.number, "pdf"]))
+    assert answer.status_code == 410
+    assert "bring it back from a backup" in answer.content.decode()

@@ -7,7 +7,8 @@ from typing import Any
 
 Curve = Mapping[str, Sequence[float]]
 
-DASHES = ("solid", "dash", "dot", "dashdot", "longdash", "longdashdot")
+# In px, so short that the legend shows each pattern whole.
+DASHES = ("solid", "8px,4px", "2px,3px", "8px,3px,2px,3px", "14px,3px", "14px,3px,2px,3px")
 
 
 def curves_figure(

@@ -91,7 +91,11 @@ def download(request: HttpRequest, number: int, plate_number: str, form: str) ->
     issued = get_object_or_404(IssuedPlate, job__number=number, number=plate_number)
     if form not in issued.files:
         raise Http404(f"plate {issued.number} has no {form} file; it has {', '.join(issued.files)}")
-    answer = HttpResponse(content_store.read(issued.files[form]), content_type=MEDIA_TYPES[form])
+    try:
+        content = content_store.read(issued.files[form])
+    except content_store.ContentDamaged as damage:
+        return HttpResponse(str(damage), status=410, content_type="text/plain; charset=utf-8")
+    answer = HttpResponse(content, content_type=MEDIA_TYPES[form])
     answer["Content-Disposition"] = f'attachment; filename="plate-{issued.number}.{form}"'
     return answer
 

@@ -33,7 +33,7 @@ function bringToLife(figure) {
     part("groove").setAttribute("r", radius);
     handle.setAttribute("transform", `translate(${x} ${y})`);
     part("lens-axis").setAttribute("transform", `rotate(${-error * triangle.magnification})`);
-    part("radius").textContent = radius.toFixed(1);
+    part("radius").textContent = radius.toFixed(2);
     part("error").textContent = signed(error, 2);
     part("distortion").textContent = distortion.toFixed(3);
     handle.setAttribute("aria-valuenow", radius.toFixed(3));
