@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from django.db import IntegrityError, connection, transaction
 
 from groovewright.jobbook.append_only import unprotected_tables
 from groovewright.jobbook.chain_check import verify_chain
-from groovewright.jobbook.ledger import FIRST_DIGEST
+from groovewright.jobbook.ledger import FIRST_DIGEST, content_digest, content_of
 from groovewright.jobbook.models import RECORD_MODELS, LedgerEntry, Owner, Reading
 
 pytestmark = pytest.mark.django_db
@@ -137,3 +139,27 @@ def test_sqlite_syncs_fully_and_keeps_a_write_ahead_log():
             for name in ("journal_mode", "synchronous", "recursive_triggers", "secure_delete")
         }
     assert found == {"journal_mode": "wal", "synchronous": 2, "recursive_triggers": 1, "secure_delete": 1}
+
+
+def test_a_quantity_is_sealed_as_it_was_stored_not_as_it_would_be_written_today(bench):
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT quantity FROM jobbook_reading WHERE id = %s", [bench.reading.pk])
+        older = json.loads(cursor.fetchone()[0])
+    older["a key that no version reads any more"] = 1
+    content = content_of(bench.reading) | {"quantity": older}
+    lift_triggers("jobbook_reading")
+    lift_triggers("jobbook_ledger")
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE jobbook_reading SET quantity = %s WHERE id = %s", [json.dumps(older), bench.reading.pk])
+    assert "was changed" in verify_chain().fault
+    run(
+        f"UPDATE jobbook_ledger SET content_digest = '{content_digest(content)}' "
+        f"WHERE \"table\" = 'jobbook_reading' AND row_key = {bench.reading.pk}"
+    )
+    assert verify_chain().fault.startswith("ledger line ")
+
+
+def test_a_column_that_is_empty_changes_no_digest(bench):
+    content = content_of(bench.reading)
+    assert content_digest(content | {"added later": None}) == content_digest(content)
+    assert content_digest(content | {"added later": 0}) != content_digest(content)

@@ -10,6 +10,7 @@ import hashlib
 import io
 import json
 import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -26,6 +27,19 @@ MOST_FILES = 10_000
 # Text in a zip shrinks to a tenth or so; what shrinks to less than a two-hundredth was made to fill a disk.
 STEEPEST_COMPRESSION = 200
 DEEPEST_NESTING = 40
+
+# What zipfile says of bytes that are no whole zip file; RuntimeError is its word for an encrypted member.
+BROKEN_ZIP = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    ValueError,
+    OverflowError,
+    OSError,
+)
 
 _FILE_NAME = re.compile(r"files/([0-9a-f]{64})")
 # A fixed date, so that the same jobs give the same bytes.
@@ -82,8 +96,9 @@ def unpack(content: bytes) -> Archive:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             return _read(package)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeDecodeError) as error:
-        # RuntimeError: zipfile's word for an encrypted member.
+    except ArchiveRefused:
+        raise
+    except BROKEN_ZIP as error:
         raise ArchiveRefused(f"the archive is broken or no zip file ({error}); export the job again") from error
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 
 from django.db import connection
+from django.db.models import JSONField, TextField
+from django.db.models.functions import Cast
 
 from groovewright.jobbook.append_only import unprotected_tables
 from groovewright.jobbook.ledger import FIRST_DIGEST, content_digest, line_digest
-from groovewright.jobbook.models import RECORD_MODELS, LedgerEntry
+from groovewright.jobbook.models import RECORD_MODELS, LedgerEntry, Record
 
 MODELS_BY_TABLE = {model._meta.db_table: model for model in RECORD_MODELS}
 LINES_AT_ONCE = 500
@@ -54,11 +57,23 @@ def _contents(lines: tuple[LedgerEntry, ...]) -> dict[tuple[str, int], str]:
     for line in lines:
         keys.setdefault(line.table, []).append(line.row_key)
     return {
-        (table, row.pk): content_digest(row)
+        (table, key): digest
         for table, rows in keys.items()
         if table in MODELS_BY_TABLE
-        for row in MODELS_BY_TABLE[table]._default_manager.filter(pk__in=rows)
+        for key, digest in _stored_digests(MODELS_BY_TABLE[table], rows)
     }
+
+
+def _stored_digests(model: type[Record], keys: list[int]) -> Iterator[tuple[int, str]]:
+    # JSON is read as it is stored: made into quantities and back, a later version might write it otherwise.
+    fields = model._meta.concrete_fields
+    stored = {f"stored_{f.name}": Cast(f.name, TextField()) for f in fields if isinstance(f, JSONField)}
+    plain = [field.attname for field in fields if not isinstance(field, JSONField)]
+    for row in model._default_manager.filter(pk__in=keys).annotate(**stored).values(*plain, *stored):
+        content = {name: row[name] for name in plain}
+        for name in stored:
+            content[name.removeprefix("stored_")] = None if row[name] is None else json.loads(row[name])
+        yield row["id"], content_digest(content)
 
 
 def _fault_of(line: LedgerEntry, sequence: int, previous: str, contents: dict[tuple[str, int], str]) -> str:

@@ -179,7 +179,7 @@ class _Incoming:
             raise ArchiveRefused(f"the archive holds two rows with the identity {uid}")
         known = model.objects.filter(uid=row.uid).first()
         if known is not None:
-            self._recognise(known, plain)
+            self._recognise(known, row)
             return
         job = getattr(row, "job", None)
         if job is not None and any(job.pk == known_job.pk for known_job in self.known_jobs):
@@ -216,8 +216,8 @@ class _Incoming:
             self.flush()
         return row
 
-    def _recognise(self, known: Record, plain: dict[str, Any]) -> None:
-        here, there = plain_row(known), dict(plain)
+    def _recognise(self, known: Record, row: Record) -> None:
+        here, there = plain_row(known), plain_row(row)
         if isinstance(known, NUMBERED):
             here["number"] = there["number"] = None
         if here != there:
@@ -226,7 +226,7 @@ class _Incoming:
             )
         self.by_uid[str(known.uid)] = known
         if isinstance(known, Deck):
-            self._deck_numbers[plain["number"]] = known.number
+            self._deck_numbers[row.number] = known.number
         if isinstance(known, Job):
             self.known_jobs.append(known)
 

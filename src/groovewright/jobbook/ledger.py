@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import Any, TypeVar
@@ -77,7 +77,7 @@ def append_all(rows: Sequence[R]) -> Sequence[R]:
 
 
 def _line(row: Record, *, sequence: int, previous_digest: str) -> LedgerEntry:
-    table, key, content = row._meta.db_table, row.pk, content_digest(row)
+    table, key, content = row._meta.db_table, row.pk, content_digest(content_of(row))
     return LedgerEntry(
         sequence=sequence,
         table=table,
@@ -93,10 +93,18 @@ def line_digest(sequence: int, table: str, row_key: int, content: str, previous:
     return hashlib.sha256(f"{sequence}|{table}|{row_key}|{content}|{previous}".encode()).hexdigest()
 
 
-def content_digest(row: Record) -> str:
-    """Return the SHA-256 of all that a row holds, the same on every database."""
-    content = {field.attname: _plain(getattr(row, field.attname)) for field in row._meta.concrete_fields}
-    return hashlib.sha256(json.dumps(content, sort_keys=True, ensure_ascii=True).encode()).hexdigest()
+def content_of(row: Record) -> dict[str, Any]:
+    """Return all that a row holds, by column."""
+    return {field.attname: getattr(row, field.attname) for field in row._meta.concrete_fields}
+
+
+def content_digest(content: Mapping[str, Any]) -> str:
+    """Return the SHA-256 of the content of a row, the same on every database.
+
+    Empty columns stay out, so that a column added later, empty in the old rows, changes no digest.
+    """
+    plain = {name: _plain(value) for name, value in content.items() if value is not None}
+    return hashlib.sha256(json.dumps(plain, sort_keys=True, ensure_ascii=True).encode()).hexdigest()
 
 
 def _plain(value: Any) -> Any:
