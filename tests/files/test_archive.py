@@ -27,7 +27,7 @@ def zipped(members: dict[str, bytes], *, method: int = zipfile.ZIP_DEFLATED) -> 
 
 
 def record(**changes: object) -> bytes:
-    return json.dumps({"format": archive.FORMAT, "version": 1, "rows": {}, **changes}).encode()
+    return json.dumps({"format": archive.FORMAT, "version": 1, "files": [], "rows": {}, **changes}).encode()
 
 
 def test_what_is_packed_is_unpacked_and_equal_jobs_give_equal_bytes():
@@ -53,6 +53,8 @@ def test_what_is_packed_is_unpacked_and_equal_jobs_give_equal_bytes():
         (zipped({"job.json": record(rows=[])}), "no rows by table"),
         (zipped({"job.json": record(rows={"job": [1]})}), "no rows by table"),
         (zipped({"job.json": record().replace(b"{}", b'{"job": [{"a": NaN}]}')}), "NaN is no number"),
+        (zipped({"job.json": record(files=["0" * 64])}), "other files than its job.json lists"),
+        (zipped({"job.json": record(files=3)}), "other files than its job.json lists"),
         (zipped({"job.json": record(), "../../evil": b"x"}), "which no archive of jobs has"),
         (zipped({"job.json": record(), "/etc/passwd": b"x"}), "which no archive of jobs has"),
         (zipped({"job.json": record(), f"files/{'0' * 64}": b"x"}), "was changed"),

@@ -68,7 +68,7 @@ class Archive:
 
 def pack(archive: Archive) -> bytes:
     """Return the archive as the bytes of a zip file."""
-    record = {"format": FORMAT, "version": VERSION, "rows": archive.rows}
+    record = {"format": FORMAT, "version": VERSION, "files": sorted(archive.files), "rows": archive.rows}
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as package:
         text = json.dumps(record, ensure_ascii=False, allow_nan=False, sort_keys=True, indent=1)
@@ -112,7 +112,7 @@ def _entry(name: str) -> zipfile.ZipInfo:
 def _read(package: zipfile.ZipFile) -> Archive:
     entries = package.infolist()
     _check_entries(entries)
-    rows = _rows(_member(package, RECORD_NAME))
+    record = _record(_member(package, RECORD_NAME))
     files = {}
     for entry in entries:
         if entry.filename == RECORD_NAME:
@@ -122,7 +122,9 @@ def _read(package: zipfile.ZipFile) -> Archive:
         if hashlib.sha256(content).hexdigest() != sha256:
             raise ArchiveRefused(f"the file {sha256[:12]}… in the archive was changed; export the job again")
         files[sha256] = content
-    return Archive(rows, files)
+    if record.get("files") != sorted(files):
+        raise ArchiveRefused(f"the archive holds other files than its {RECORD_NAME} lists; export the job again")
+    return Archive(_rows(record), files)
 
 
 def _check_entries(entries: list[zipfile.ZipInfo]) -> None:
@@ -166,7 +168,7 @@ def _member(package: zipfile.ZipFile, name: str) -> bytes:
     return content
 
 
-def _rows(text: bytes) -> dict[str, list[dict[str, Any]]]:
+def _record(text: bytes) -> dict[str, Any]:
     try:
         record = json.loads(text, parse_constant=_no_such_number)
     except (ValueError, RecursionError) as error:
@@ -181,6 +183,10 @@ def _rows(text: bytes) -> dict[str, list[dict[str, Any]]]:
             f"the archive has version {version} of its format, this Groovewright reads up to {VERSION}; "
             "install a newer one"
         )
+    return record
+
+
+def _rows(record: dict[str, Any]) -> dict[str, list[dict[str, Any]]]:
     rows = record.get("rows")
     if not isinstance(rows, dict) or not all(
         isinstance(table, list) and all(isinstance(row, dict) for row in table) for table in rows.values()
