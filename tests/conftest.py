@@ -38,6 +38,8 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ["GROOVEWRIGHT_DATA_DIR"] = str(folder)
     settings.DATA_DIR = folder
     settings.CONTENT_DIR = folder / "content"
+    # The live server of the tests would answer /workshop/ with the file of that name in the folder it runs in.
+    settings.MEDIA_ROOT, settings.MEDIA_URL = str(folder / "media"), "/media/"
 
 
 @pytest.fixture(scope="session")
