@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 from scipy import stats
 
@@ -9,7 +10,7 @@ from groovewright.measurement.distributions import Normal, Rectangular
 from groovewright.measurement.line_fit import fit_line
 from groovewright.measurement.model import Measurement
 from groovewright.measurement.monte_carlo import Draws
-from groovewright.measurement.quantity import Quantity, Source
+from groovewright.measurement.quantity import Quantity, Source, correlated_quantities
 
 
 def test_budget_lists_the_largest_first_and_its_shares_add_up():
@@ -35,12 +36,23 @@ def test_budget_of_nothing_is_empty_and_of_the_unknown_is_refused():
 
 
 @pytest.mark.parametrize("probability", [0.6827, 0.95, 0.99])
-@pytest.mark.parametrize(("dof", "truncated"), [(math.inf, math.inf), (16.75, 16), (3.0, 3), (0.6, 1)])
+@pytest.mark.parametrize(("dof", "truncated"), [(math.inf, math.inf), (16.75, 16), (3.0, 3), (0.6, 0.6)])
 def test_coverage_factor_is_the_t_quantile_of_the_truncated_degrees_of_freedom(probability, dof, truncated):
     quantity = Quantity.measured(5, "mm", standard_uncertainty=0.2, source="x", degrees_of_freedom=dof)
     expected = stats.t.ppf((1 + probability) / 2, truncated)
     assert coverage_factor(quantity, probability) == pytest.approx(expected, rel=1e-9)
     assert coverage_interval(quantity, probability) == pytest.approx((5 - 0.2 * expected, 5 + 0.2 * expected))
+
+
+@pytest.mark.parametrize("dof", [4, 9, 93, 99])
+def test_whole_degrees_of_freedom_lose_none_to_rounding(dof):
+    # The formula gives some of them 3.9999999999999996 and 98.99999999999999.
+    scales = [0.1 + 0.013 * k for k in range(40)]
+    for scale in scales:
+        covariance = scale**2 * np.array([[1.0, 0.3, 0.1], [0.3, 2.0, -0.7], [0.1, -0.7, 3.1]])
+        fitted = correlated_quantities([1, 2, 3], covariance, units=["mm"] * 3, source="fit", degrees_of_freedom=dof)
+        expected = stats.t.ppf(0.975, dof)
+        assert [coverage_factor(q) for q in fitted] == pytest.approx([expected] * 3, rel=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from groovewright.measurement.monte_carlo import Draws
 from groovewright.measurement.quantity import Quantity
 
+ROUNDING = 1e-9
+
 
 @dataclass(frozen=True, slots=True)
 class Validation:
@@ -34,7 +36,8 @@ class Validation:
 def coverage_factor(quantity: Quantity, probability: float = 0.95) -> float:
     """Return how many standard uncertainties reach to each end of a coverage interval.
 
-    From the t-distribution of the effective degrees of freedom, truncated to a whole number as G.4.1 asks.
+    From the t-distribution of the effective degrees of freedom, truncated to a whole number as G.4.1 asks. Below 1
+    they stay as they are, since 1 would make the interval too short.
 
     References
     ----------
@@ -46,7 +49,8 @@ def coverage_factor(quantity: Quantity, probability: float = 0.95) -> float:
 
     if math.isinf(dof):
         return float(ndtri((1 + probability) / 2))
-    return float(stdtrit(max(math.floor(dof), 1), (1 + probability) / 2))
+    # Four degrees of freedom come out of their formula as 3.9999999999999996 now and then; that is no 3.
+    return float(stdtrit(math.floor(dof + ROUNDING) or dof, (1 + probability) / 2))
 
 
 def coverage_interval(quantity: Quantity, probability: float = 0.95) -> tuple[float, float]:
