@@ -59,6 +59,19 @@ def test_unknown_uncertainty_is_carried_with_its_reason_but_only_where_it_matter
     assert results["sum"].how == "added"
 
 
+def test_an_output_at_its_minimum_still_rests_on_an_input_of_unknown_uncertainty():
+    lean = Quantity.unknown_uncertainty(0.0, "deg", why="nobody measured it")
+    level = propagate(lambda lean: math.cos(math.radians(lean)), {"lean": lean}, unit="1")
+    assert level.value == 1.0
+    assert level.standard_uncertainty is None
+    assert "nobody measured it" in level.why_unknown
+
+
+def test_an_output_that_only_rounding_moves_is_exact():
+    held = propagate(lambda a: (a + 60.325) - a, {"a": measured(222, 0.3, "rule")}, unit="mm")
+    assert held.standard_uncertainty == 0
+
+
 def test_exact_input_is_not_moved():
     def only_at_2(a, b):
         if b != 2:

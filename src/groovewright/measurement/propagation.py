@@ -9,6 +9,12 @@ from groovewright.measurement.quantity import Quantity, Source
 # Five-point central difference: error of fourth order in the step, so a step of 1e-3 of the scale is ample.
 STENCIL = ((-2, 1 / 12), (-1, -2 / 3), (1, 2 / 3), (2, -1 / 12))
 
+ROUNDING = 8 * 2.0**-52
+"""Outputs nearer together than this, relative to themselves, differ by rounding only."""
+
+PROBE = 1e-3
+"""How far an input of unknown uncertainty is moved to see what depends on it, relative to itself."""
+
 
 def propagate_all(
     model: Callable[..., Mapping[str, float]],
@@ -33,7 +39,8 @@ def propagate_all(
     Returns
     -------
     dict of str to Quantity
-        An output that depends on an input of unknown uncertainty has an unknown one, and says through which.
+        An output that depends on an input of unknown uncertainty has an unknown one, and says through which; it
+        depends on it even where its slope happens to be 0, as at a minimum.
 
     Raises
     ------
@@ -47,11 +54,22 @@ def propagate_all(
     at = {name: quantity.value for name, quantity in inputs.items()}
     result = model(**at)
     centre = {output: float(result[output]) for output in units}
-    slopes = {name: _slopes(model, at, name, inputs[name], centre) for name in inputs}
-    return {
-        output: _combine(centre[output], unit, {name: slopes[name][output] for name in inputs}, inputs, how)
-        for output, unit in units.items()
+    slopes = {
+        name: _slopes(model, at, name, quantity, centre)
+        for name, quantity in inputs.items()
+        if quantity.components is not None
     }
+    moved = {name: _moved(model, at, name, centre) for name, quantity in inputs.items() if quantity.components is None}
+    outputs: dict[str, Quantity] = {}
+    for output, unit in units.items():
+        unknown = next((name for name, those in moved.items() if output in those), None)
+        if unknown is None:
+            contributions = {name: slope[output] for name, slope in slopes.items()}
+            outputs[output] = _combine(centre[output], unit, contributions, inputs, how)
+        else:
+            reason = f"it rests on {unknown}, whose uncertainty is unknown ({inputs[unknown].why_unknown})"
+            outputs[output] = Quantity.unknown_uncertainty(centre[output], unit, why=reason, how=how)
+    return outputs
 
 
 def propagate(model: Callable[..., float], inputs: Mapping[str, Quantity], *, unit: str, how: str = "") -> Quantity:
@@ -66,18 +84,34 @@ def _slopes(
     quantity: Quantity,
     centre: Mapping[str, float],
 ) -> dict[str, float]:
-    if quantity.standard_uncertainty == 0:
+    if not quantity.standard_uncertainty:
         return dict.fromkeys(centre, 0.0)
-    step = 1e-3 * (quantity.standard_uncertainty or max(1e-3 * abs(at[name]), 1e-6))
-    # The step actually taken, so that rounding of value + step does not enter the slope.
-    step = max(step, 1e-6 * abs(at[name]))
+    # Never so small a step that rounding of value + step enters the slope.
+    step = max(1e-3 * quantity.standard_uncertainty, 1e-6 * abs(at[name]))
     totals = dict.fromkeys(centre, 0.0)
     for multiple, weight in STENCIL:
         result = model(**{**at, name: at[name] + multiple * step})
         for output, before in centre.items():
-            # As a change from the centre, so that an output which does not move has a slope of exactly 0.
-            totals[output] += weight * (float(result[output]) - before) / step
+            totals[output] += weight * _change(float(result[output]), before) / step
     return totals
+
+
+def _moved(
+    model: Callable[..., Mapping[str, float]], at: Mapping[str, float], name: str, centre: Mapping[str, float]
+) -> set[str]:
+    """Return the outputs that change when an input is moved to either side."""
+    step = PROBE * abs(at[name]) or PROBE
+    moved: set[str] = set()
+    for side in (-1, 1):
+        result = model(**{**at, name: at[name] + side * step})
+        moved |= {output for output, before in centre.items() if _change(float(result[output]), before)}
+    return moved
+
+
+def _change(after: float, before: float) -> float:
+    """Return the difference, and exactly 0 for an output that rounding alone has moved."""
+    change = after - before
+    return 0.0 if abs(change) <= ROUNDING * max(abs(after), abs(before)) else change
 
 
 def _combine(
@@ -85,12 +119,6 @@ def _combine(
 ) -> Quantity:
     components: dict[Source, float] = {}
     for name, slope in slopes.items():
-        quantity = inputs[name]
-        if quantity.components is None:
-            if slope != 0:
-                reason = f"it rests on {name}, whose uncertainty is unknown ({quantity.why_unknown})"
-                return Quantity.unknown_uncertainty(value, unit, why=reason, how=how)
-            continue
-        for source, contribution in quantity.components.items():
+        for source, contribution in (inputs[name].components or {}).items():
             components[source] = components.get(source, 0.0) + slope * contribution
     return Quantity(value, unit, components, how=how)
