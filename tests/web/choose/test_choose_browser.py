@@ -112,6 +112,9 @@ def test_the_arm_follows_the_pointer_over_the_curves(choose):
     choose.mouse.move(box["x"] + box["width"] * 0.8, box["y"] + box["height"] * 0.4)
     choose.locator("#curves .hoverlayer .legend").first.wait_for()
     assert read_off(choose)[0] > before + 10
+    # The values stay at a pointer that rests, also after the arm has followed.
+    choose.evaluate("async () => { for (let k = 0; k < 20; k++) await new Promise(requestAnimationFrame); }")
+    assert choose.locator("#curves .hoverlayer .legend").first.is_visible()
     hover = choose.locator("#curves .hoverlayer").text_content()
     assert all(name in hover for name in ("Minimax", "Least squares", "Inner null", "Exact peak"))
 

@@ -67,6 +67,14 @@ def test_a_plate_is_issued_under_a_number_in_three_formats(client, page, job, ty
         assert f'filename="plate-{plate.number}.{form}"' in answer["Content-Disposition"]
 
 
+def test_the_next_plate_starts_as_the_last_one_was_asked_for(client, page, typed):
+    client.post(page, {**typed, "kind": "cut", "paper": "A3", "fan_half_width": "1 mm"})
+    html = client.get(page).content.decode()
+    assert '<option value="A3" selected>' in html
+    assert re.search(r'name="fan_half_width" value="1 mm"', html)
+    assert re.search(r'value="cut"[^>]* checked', html)
+
+
 def test_a_plate_too_large_for_the_paper_names_the_paper_that_would_do(client, page, typed):
     answer = client.post(page, {**typed, "paper": "A5"})
     assert answer.status_code == 422

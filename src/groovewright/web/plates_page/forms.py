@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
-from groovewright.jobbook.models import TargetChoice
+from groovewright.jobbook.models import IssuedPlate, TargetChoice
 from groovewright.plates.paper import PAPERS
 from groovewright.plates.plate import PlateRequest
 from groovewright.tonearm.criteria import CRITERIA
@@ -25,6 +26,20 @@ FIRST_VALUES = {
     "fan_step": "0.5 mm",
     "spindle_clearance": "0.05 mm",
 }
+
+
+def starting_values(plates: Sequence[IssuedPlate]) -> dict[str, str]:
+    """Return the text of every field: as the last plate of the job was asked for, if there is one."""
+    if not plates:
+        return FIRST_VALUES
+    asked = plates[-1].request
+    return {
+        "kind": plates[-1].kind,
+        "paper": plates[-1].paper,
+        "fan_half_width": f"{asked['fan_half_width_mm']:g} mm",
+        "fan_step": f"{asked['fan_step_mm']:g} mm",
+        "spindle_clearance": f"{asked['spindle_clearance_mm']:g} mm",
+    }
 
 
 class PlateForm(forms.Form):

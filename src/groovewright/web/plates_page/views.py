@@ -18,7 +18,7 @@ from groovewright.jobbook.queries import JobRecord, job_record, next_reading_sou
 from groovewright.plates.plate import draw_plate
 from groovewright.plates.svg import scene_to_svg
 from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.plates_page.forms import FIRST_VALUES, PlateForm, PrintCheckForm
+from groovewright.web.plates_page.forms import PlateForm, PrintCheckForm, starting_values
 from groovewright.web.plates_page.issued import is_true, shown_plates
 from groovewright.web.plates_page.issuing import (
     issue_corrected,
@@ -36,7 +36,7 @@ def plate(request: HttpRequest, number: int) -> HttpResponse:
     job = get_object_or_404(Job, number=number)
     record = job_record(job)
     if request.method == "GET":
-        return _page(request, record, PlateForm(FIRST_VALUES))
+        return _page(request, record, PlateForm(starting_values(record.plates)))
     form = PlateForm(request.POST)
     if record.choice is None:
         return _page(request, record, form, status=422, refusal=TARGETS_FIRST)
@@ -68,7 +68,9 @@ def print_check(request: HttpRequest, number: int, plate_number: str) -> HttpRes
     context = _print_check_results(form, issued)
     if not context.get("scale"):
         record = job_record(issued.job)
-        return _page(request, record, PlateForm(FIRST_VALUES), status=422, check={"plate": issued, **context})
+        return _page(
+            request, record, PlateForm(starting_values(record.plates)), status=422, check={"plate": issued, **context}
+        )
     texts = (form.data["bar_x"], form.data["bar_y"])
     record_print_check(issued, texts=texts, bars=(form.cleaned_data["bar_x"], form.cleaned_data["bar_y"]))
     if request.POST.get("then") == "correct":

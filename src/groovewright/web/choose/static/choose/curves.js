@@ -1,6 +1,7 @@
 // The curves over the groove. The figure comes as plain JSON; colours come from the page, so that both themes hold.
 const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar: "hover" };
 let marker = null;
+let pointed = false;
 
 function colour(name) {
   const probe = document.createElement("span");
@@ -37,21 +38,27 @@ async function draw(root) {
   await Plotly.react(place, data, layout, OPTIONS);
   place.removeAllListeners("plotly_hover");
   place.on("plotly_hover", (event) => {
+    pointed = true;
     document.dispatchEvent(new CustomEvent("groovewright:hover", { detail: event.points[0].x }));
   });
+  place.onmouseleave = () => {
+    pointed = false;
+    moveMarker(Number(document.querySelector("figure.plan-figure").dataset.radius));
+  };
 }
 
-function followStylus(event) {
+// While the pointer is on the curves the marker waits: moving it would wipe the values at the pointer away.
+function moveMarker(radius) {
   const place = document.getElementById("curves");
-  if (!place?.layout?.shapes || marker !== null) return;
+  if (!place?.layout?.shapes || pointed) return;
+  cancelAnimationFrame(marker);
   marker = requestAnimationFrame(() => {
-    marker = null;
     const index = place.layout.shapes.findIndex((shape) => shape.name === "stylus");
-    Plotly.relayout(place, { [`shapes[${index}].x0`]: event.detail, [`shapes[${index}].x1`]: event.detail });
+    Plotly.relayout(place, { [`shapes[${index}].x0`]: radius, [`shapes[${index}].x1`]: radius });
   });
 }
 
 document.addEventListener("htmx:load", (event) => draw(event.detail.elt));
 document.addEventListener("groovewright:theme", () => draw(document));
-document.addEventListener("groovewright:radius", followStylus);
+document.addEventListener("groovewright:radius", (event) => moveMarker(event.detail));
 draw(document);
