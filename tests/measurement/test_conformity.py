@@ -131,6 +131,27 @@ def test_maximum_risk_counts_both_limits_where_the_guard_band_counts_one():
     assert decide(middle, tolerance, DecisionRule.of_maximum_risk(0.10)).outcome == IN_TOLERANCE
 
 
+def test_a_reason_never_blames_the_guard_band_for_what_the_risk_forbids():
+    verdict = decide(reading(0.0, 0.6), Tolerance(-1, 1, "mm"), DecisionRule.of_maximum_risk(0.05))
+    assert (verdict.outcome, 1 - verdict.probability_of_conformity > 0.05) == (NOT_SHOWN, True)
+    assert "by the guard band of 0.99 mm, but with both limits so near" in verdict.reason
+    near_a_limit = decide(reading(0.9, 0.2), Tolerance(-1, 1, "mm"), DecisionRule.of_maximum_risk(0.05))
+    assert "but not by the guard band of 0.33 mm" in near_a_limit.reason
+
+
+def test_guarded_rejection_states_a_risk_for_rejection_only():
+    sentence = DecisionRule.of_maximum_risk(0.05, "guarded rejection").describe()
+    assert "out only if outside them by 1.64 standard uncertainties, the latter with a risk of at most 5 %" in sentence
+    assert decide(reading(0.99, 0.5), Tolerance(-1, 1, "mm"), DecisionRule.of_maximum_risk(0.05, KINDS[2])).outcome == (
+        IN_TOLERANCE
+    )
+
+
+def test_an_exact_value_needs_no_guard_band_in_its_reason():
+    verdict = decide(Quantity.exact(1.4, "mm"), Tolerance(-1, 1, "mm"), DecisionRule())
+    assert (verdict.outcome, verdict.reason) == (OUT_OF_TOLERANCE, "1.4 mm (exact) lies outside -1 to 1 mm.")
+
+
 def test_exact_quantity_is_certain():
     exact = Quantity.exact(10.0, "mm")
     assert decide(exact, Tolerance(9, 11, "mm"), DecisionRule()).probability_of_conformity == 1.0

@@ -96,7 +96,11 @@ class DecisionRule:
 
     @classmethod
     def of_maximum_risk(cls, risk: float, kind: RuleKind = "guarded acceptance") -> DecisionRule:
-        """Return the guarded rule under which a verdict is wrong with at most this probability."""
+        """Return the rule whose guarded verdicts are wrong with at most this probability.
+
+        Those are both verdicts under guarded acceptance and "out of tolerance" under guarded rejection. Simple
+        acceptance has none.
+        """
         if not 0 < risk < 0.5:
             raise ValueError(f"a maximum risk lies between 0 and 0.5, not at {risk}")
         return cls(kind, NormalDist().inv_cdf(1 - risk), risk)
@@ -123,7 +127,11 @@ class DecisionRule:
             )
         else:
             text = f"Guarded rejection: in tolerance if inside the limits, out only if outside them by {band}"
-        risk = "" if self.maximum_risk is None else f", each with a risk of at most {100 * self.maximum_risk:.3g} %"
+        risk = ""
+        if self.maximum_risk is not None:
+            # Guarded rejection takes a value inside as it is, so nothing holds the risk that the truth is outside.
+            whose = "each" if self.kind == "guarded acceptance" else "the latter"
+            risk = f", {whose} with a risk of at most {100 * self.maximum_risk:.3g} %"
         return f"{text}{risk}; between, it is not shown."
 
 
@@ -221,12 +229,20 @@ def _reason(outcome: str, quantity: Quantity, tolerance: Tolerance, rule: Decisi
     side = "inside" if _inside(quantity.value, tolerance, 0.0) else "outside"
     if rule.kind == "simple acceptance" or (rule.kind == "guarded rejection" and outcome == IN_TOLERANCE):
         return f"{measured} lies {side} {limits}."
-    guard = f"the guard band of {format_number(band, band or None)} {printed_unit(tolerance.unit)}"
+    if band == 0:
+        return f"{measured} lies {side} {limits}."
+    guard = f"the guard band of {format_number(band, band)} {printed_unit(tolerance.unit)}"
     if outcome != NOT_SHOWN:
         return f"{measured} lies {side} {limits} by at least {guard}."
     if rule.kind == "guarded acceptance" and _too_narrow(tolerance, band):
         return (
             f"{limits} is narrower than twice {guard}, so no reading of this uncertainty can show it: measure better."
+        )
+    by_the_band = _inside(quantity.value, tolerance, band) or not _inside(quantity.value, tolerance, -band)
+    if by_the_band and rule.maximum_risk is not None:
+        return (
+            f"{measured} lies {side} {limits} by {guard}, but with both limits so near a verdict would be wrong more "
+            f"often than {100 * rule.maximum_risk:.3g} % allows: measure better."
         )
     return f"{measured} lies {side} {limits}, but not by {guard}: measure better or adjust."
 
