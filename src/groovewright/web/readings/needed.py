@@ -76,7 +76,9 @@ def _arm_kind(record: JobRecord) -> str:
 
 def _distance(record: JobRecord) -> Needed:
     kind = Reading.Kind.PIVOT_TO_SPINDLE
-    return Needed("Pivot-to-spindle distance", Stage.AS_FOUND, (kind,), done=bool(record.readings_of(kind)))
+    # The distance may have been typed where the targets were chosen.
+    done = record.choice is not None or bool(record.readings_of(kind))
+    return Needed("Pivot-to-spindle distance", Stage.AS_FOUND, (kind,), done=done)
 
 
 def _check(record: JobRecord, when: str) -> Needed:

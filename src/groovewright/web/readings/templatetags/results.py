@@ -40,4 +40,5 @@ def millinewtons(quantity: Quantity) -> str:
 @register.filter
 def grams(force_mn: float) -> str:
     """Write a force that is known in mN in g, to a thousandth."""
-    return f"{in_unit(Quantity.exact(force_mn, 'mN'), 'g').value:.3f}".replace("-", "−")
+    # Rounded first, so that nothing a little below 0 keeps its sign.
+    return f"{round(in_unit(Quantity.exact(force_mn, 'mN'), 'g').value, 3) + 0.0:.3f}".replace("-", "−")
