@@ -2,7 +2,7 @@
 
     python benchmarks/job_pages.py [--jobs 10000] [--visits 200]
 
-The goal is a 95th percentile under 100 ms for the list of jobs, the overview of a job and its readings. Beside our way
+The goal is a 95th percentile under 100 ms for the list of jobs and the pages of a job. Beside our way
 of reading a job stands the obvious one, which lets each row fetch what it names.
 """
 
@@ -195,18 +195,18 @@ def visit_pages(job_count: int, visits: int) -> int:
     client = Client(headers={"host": "localhost"})
 
     def get(address: str) -> None:
-        answer = client.get(address, follow=True)
-        assert answer.status_code == 200, address
+        answer = client.get(address)
+        assert answer.status_code in (200, 302), address
 
     pages = {
         "list of jobs, any page": [
             f"{reverse('job-list')}?page={number % (job_count // 25) + 1}" for number in numbers
         ],
         "list of jobs, searched": [f"{reverse('job-list')}?search=deck+{number}" for number in numbers],
-        "opening a job, with the step it leads to": [reverse("job", kwargs={"number": number}) for number in numbers],
+        "way into a job (leads to its next step)": [reverse("job", kwargs={"number": number}) for number in numbers],
         **{
             f"{page} of a job": [reverse(page, kwargs={"number": number}) for number in numbers]
-            for page in ("readings", "take-in", "choose", "verdicts")
+            for page in ("take-in", "choose", "plate", "readings", "verdicts")
         },
     }
     slowest = 0.0
