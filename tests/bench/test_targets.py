@@ -177,6 +177,29 @@ def test_a_limit_that_does_not_bind_changes_nothing():
     assert wide.notes == ()
 
 
+@pytest.mark.parametrize("criterion", ["minimax", "least-squares", "angle-minimax"])
+def test_a_limit_rounded_from_the_target_itself_does_not_blow_its_uncertainty_up(criterion):
+    free = choose_targets(request(criterion))
+    for limit_mm in (round(free.effective_length.value, digits) for digits in (2, 3, 4, 5)):
+        bound = choose_targets(request(criterion, effective_length_limits_mm=(230.0, limit_mm)))
+        # Either the target moves with the distance, or the length is bound and the rest moves as far as it must.
+        assert bound.offset_angle.standard_uncertainty < 0.3
+        assert bound.linear_offset.standard_uncertainty < 1.0
+        assert bound.peak_distortion.standard_uncertainty < 0.1
+
+
+def test_a_length_held_at_the_target_itself_still_lends_its_uncertainty_to_the_rest():
+    own = choose_targets(request()).effective_length.value
+    held = Quantity.measured(own, "mm", standard_uncertainty=0.2, source="maker's drawing")
+    targets = choose_targets(request(hold_effective_length=held))
+    assert targets.overhang.standard_uncertainty == pytest.approx(math.hypot(0.2, 0.3), rel=1e-6)
+    assert targets.null_radii[0].standard_uncertainty > 0.5
+    near = Quantity.measured(own + 0.001, "mm", standard_uncertainty=0.2, source="maker's drawing")
+    assert choose_targets(request(hold_effective_length=near)).offset_angle.standard_uncertainty == pytest.approx(
+        targets.offset_angle.standard_uncertainty, rel=0.01
+    )
+
+
 def test_a_straight_underhung_arm_has_one_null_and_no_offset():
     targets = choose_targets(request("exact-peak", arm_kind="straight underhung"))
     assert targets.offset_angle.value == 0.0
@@ -225,6 +248,8 @@ MM = {"criterion": "minimax", **LP}
         ({"pivot_to_spindle": Quantity.exact(22.2, "mm")}, "of 22.2 mm lies inside the outermost groove"),
         ({"pivot_to_spindle": Quantity.exact(-222, "mm")}, "must be above 0 mm, not -222 mm"),
         ({"pivot_to_spindle": Quantity.exact(8.74, "in")}, "must be given in mm, not in 'in'"),
+        ({"pivot_to_spindle": Quantity.exact(222e3, "mm")}, "of 222000 mm is more than any arm has .*; check its unit"),
+        ({"hold_effective_length": Quantity.exact(1e200, "mm")}, "a held effective length of 1e.200 mm is more than"),
         ({"hold_offset_angle": Quantity.exact(21, "mm")}, "held offset angle must be given in deg, not in 'mm'"),
         (
             {"hold_effective_length": Quantity.exact(236, "mm"), "effective_length_limits_mm": (230, 240)},

@@ -32,8 +32,8 @@ class Limits:
     offset_angle_deg: tuple[float, float] | None = None
 
     def allow(self, geometry: Geometry) -> bool:
-        """Whether a geometry lies within them."""
-        return all(
+        """Whether a geometry lies within them, nothing being held: what is held bears on the rest wherever it is."""
+        return not self._hold() and all(
             limit is None or limit[0] - ROUNDING <= at <= limit[1] + ROUNDING
             for limit, at in (
                 (self.effective_length_mm, geometry.effective_length_mm),
@@ -41,20 +41,77 @@ class Limits:
             )
         )
 
+    def _hold(self) -> bool:
+        return any(
+            limit is not None and limit[0] == limit[1] for limit in (self.effective_length_mm, self.offset_angle_deg)
+        )
+
 
 @dataclass(frozen=True)
 class Choice:
-    """The geometry chosen, whether the closed form gave it, and what to know about it."""
+    """The geometry chosen, whether limits stood in its criterion's way, and what to know about it."""
 
     geometry: Geometry
-    by_closed_form: bool
-    notes: tuple[str, ...]
+    is_bound: bool
+    notes: tuple[str, ...] = ()
+
+
+def unhindered_geometry(
+    criterion: str, *, pivot_to_spindle_mm: float, innermost_mm: float, outermost_mm: float
+) -> Geometry:
+    """Return the geometry that a criterion asks for where nothing is held or bounded.
+
+    Parameters
+    ----------
+    criterion : str
+        A key of `CRITERIA`.
+    pivot_to_spindle_mm : float
+        Pivot to spindle centre, horizontal. [mm]
+    innermost_mm, outermost_mm : float
+        Groove range. [mm]
+    """
+    if criterion in CLOSED_FORMS:
+        return closed_form_geometry(
+            criterion,
+            pivot_to_spindle_mm=pivot_to_spindle_mm,
+            innermost_mm=innermost_mm,
+            outermost_mm=outermost_mm,
+        )
+    objective, weight = SEARCHES[criterion]
+    return optimum(
+        objective,
+        innermost_mm=innermost_mm,
+        outermost_mm=outermost_mm,
+        pivot_to_spindle_mm=pivot_to_spindle_mm,
+        weight=weight,
+    ).geometry
 
 
 def choose_geometry(
     criterion: str, *, pivot_to_spindle_mm: float, innermost_mm: float, outermost_mm: float, limits: Limits
 ) -> Choice:
-    """Return the geometry that a criterion asks for within limits.
+    """Return the geometry that a criterion asks for, or the best one within the limits where they are in its way.
+
+    Parameters as in `bound_choice`, which also says what is refused.
+    """
+    free = unhindered_geometry(
+        criterion, pivot_to_spindle_mm=pivot_to_spindle_mm, innermost_mm=innermost_mm, outermost_mm=outermost_mm
+    )
+    if limits.allow(free):
+        return Choice(free, is_bound=False)
+    return bound_choice(
+        criterion,
+        pivot_to_spindle_mm=pivot_to_spindle_mm,
+        innermost_mm=innermost_mm,
+        outermost_mm=outermost_mm,
+        limits=limits,
+    )
+
+
+def bound_choice(
+    criterion: str, *, pivot_to_spindle_mm: float, innermost_mm: float, outermost_mm: float, limits: Limits
+) -> Choice:
+    """Return the best geometry within limits, by the true angles, whether or not the limits are in the way.
 
     Parameters
     ----------
@@ -72,28 +129,14 @@ def choose_geometry(
     ValueError
         If no arm within the limits can play the groove range.
     """
-    objective, weight = SEARCHES[criterion]
-    if criterion in CLOSED_FORMS:
-        free = closed_form_geometry(
-            criterion,
-            pivot_to_spindle_mm=pivot_to_spindle_mm,
-            innermost_mm=innermost_mm,
-            outermost_mm=outermost_mm,
-        )
-    else:
-        free = optimum(
-            objective,
-            innermost_mm=innermost_mm,
-            outermost_mm=outermost_mm,
-            pivot_to_spindle_mm=pivot_to_spindle_mm,
-            weight=weight,
-        ).geometry
-    if limits.allow(free):
-        return Choice(free, criterion in CLOSED_FORMS, ())
+    free = unhindered_geometry(
+        criterion, pivot_to_spindle_mm=pivot_to_spindle_mm, innermost_mm=innermost_mm, outermost_mm=outermost_mm
+    )
     if criterion == "inner-null":
         nearest = _inner_null_within(free, innermost_mm=innermost_mm, limits=limits)
         if nearest is not None:
-            return Choice(nearest, False, _limit_notes(free, nearest, limits))
+            return Choice(nearest, is_bound=True, notes=_limit_notes(free, nearest, limits))
+    objective, weight = SEARCHES[criterion]
     within = optimum(
         objective,
         innermost_mm=innermost_mm,
@@ -109,7 +152,7 @@ def choose_geometry(
             f"No null can be placed at the innermost groove ({innermost_mm:g} mm) with this headshell; the peak of "
             "tracking error over radius is made as small as it can be instead.",
         )
-    return Choice(within, False, notes)
+    return Choice(within, is_bound=True, notes=notes)
 
 
 def _inner_null_within(free: Geometry, *, innermost_mm: float, limits: Limits) -> Geometry | None:

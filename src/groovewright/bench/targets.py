@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from groovewright.bench.choosing import Choice, Limits, choose_geometry
+from groovewright.bench.choosing import STRAIGHT, Choice, Limits, bound_choice, choose_geometry, unhindered_geometry
 from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CLOSED_FORM_NULL_RADII, CRITERIA
@@ -16,6 +16,9 @@ from groovewright.tonearm.groove_ranges import check_groove_range
 
 ArmKind = Literal["offset", "straight underhung", "tangential"]
 ARM_KINDS: tuple[ArmKind, ...] = ("offset", "straight underhung", "tangential")
+
+LONGEST_ARM_MM = 1000.0
+"""Well beyond any arm: a longer distance was typed in another unit. [mm]"""
 
 
 @dataclass(frozen=True)
@@ -99,6 +102,11 @@ class TargetRequest:
         ):
             if quantity is not None and not quantity.value > 0:
                 raise ValueError(f"the {name} must be above 0 mm, not {quantity.value:g} mm")
+            if quantity is not None and quantity.value > LONGEST_ARM_MM:
+                raise ValueError(
+                    f"a {name} of {quantity.value:g} mm is more than any arm has ({LONGEST_ARM_MM:g} mm at most here); "
+                    "check its unit"
+                )
 
 
 @dataclass(frozen=True)
@@ -171,7 +179,7 @@ def choose_targets(request: TargetRequest) -> Targets:
     """
     if request.arm_kind == "tangential":
         return _tangential_targets(request)
-    choice = _choice(request, **_held_values(request))
+    choice = _choice(request)
     inputs = {"pivot_to_spindle": request.pivot_to_spindle}
     if request.hold_effective_length is not None:
         inputs["hold_effective_length"] = request.hold_effective_length
@@ -187,11 +195,11 @@ def choose_targets(request: TargetRequest) -> Targets:
         "peak_distortion": "%",
         "rms_distortion": "%",
     }
-    nulls_are_fixed = choice.by_closed_form and request.criterion in CLOSED_FORM_NULL_RADII
+    nulls_are_fixed = not choice.is_bound and request.criterion in CLOSED_FORM_NULL_RADII
     if not nulls_are_fixed:
         units |= {f"null_radius_{k}": "mm" for k in range(null_count)}
     results = propagate_all(
-        lambda **held: _figures(request, _choice(request, **held).geometry, null_count),
+        lambda **held: _figures(request, _nearby_geometry(request, is_bound=choice.is_bound, **held), null_count),
         inputs,
         units=units,
         how=CRITERIA[request.criterion].label,
@@ -221,37 +229,55 @@ def choose_targets(request: TargetRequest) -> Targets:
     )
 
 
-def _held_values(request: TargetRequest) -> dict[str, float]:
-    held = {"pivot_to_spindle": request.pivot_to_spindle.value}
-    if request.hold_effective_length is not None:
-        held["hold_effective_length"] = request.hold_effective_length.value
-    if request.hold_offset_angle is not None:
-        held["hold_offset_angle"] = request.hold_offset_angle.value
-    return held
+def _choice(request: TargetRequest) -> Choice:
+    length, offset = request.hold_effective_length, request.hold_offset_angle
+    return choose_geometry(
+        request.criterion,
+        pivot_to_spindle_mm=request.pivot_to_spindle.value,
+        innermost_mm=request.innermost_mm,
+        outermost_mm=request.outermost_mm,
+        limits=_limits(request, None if length is None else length.value, None if offset is None else offset.value),
+    )
 
 
-def _choice(
+def _nearby_geometry(
     request: TargetRequest,
     *,
+    is_bound: bool,
     pivot_to_spindle: float,
     hold_effective_length: float | None = None,
     hold_offset_angle: float | None = None,
-) -> Choice:
-    length = request.effective_length_limits_mm
-    offset = request.offset_angle_limits_deg
-    if hold_effective_length is not None:
-        length = (hold_effective_length, hold_effective_length)
-    if hold_offset_angle is not None:
-        offset = (hold_offset_angle, hold_offset_angle)
-    if request.arm_kind == "straight underhung":
-        offset = (0.0, 0.0)
-    return choose_geometry(
+) -> Geometry:
+    """Return the target for other values of what was measured, by the same way as the target itself.
+
+    Formula and search within limits differ a little; going from one to the other between two steps of a slope would
+    make that difference into a huge slope.
+    """
+    if not is_bound:
+        return unhindered_geometry(
+            request.criterion,
+            pivot_to_spindle_mm=pivot_to_spindle,
+            innermost_mm=request.innermost_mm,
+            outermost_mm=request.outermost_mm,
+        )
+    return bound_choice(
         request.criterion,
         pivot_to_spindle_mm=pivot_to_spindle,
         innermost_mm=request.innermost_mm,
         outermost_mm=request.outermost_mm,
-        limits=Limits(effective_length_mm=length, offset_angle_deg=offset),
-    )
+        limits=_limits(request, hold_effective_length, hold_offset_angle),
+    ).geometry
+
+
+def _limits(request: TargetRequest, length_mm: float | None, offset_deg: float | None) -> Limits:
+    length, offset = request.effective_length_limits_mm, request.offset_angle_limits_deg
+    if length_mm is not None:
+        length = (length_mm, length_mm)
+    if offset_deg is not None:
+        offset = (offset_deg, offset_deg)
+    if request.arm_kind == "straight underhung":
+        offset = STRAIGHT
+    return Limits(effective_length_mm=length, offset_angle_deg=offset)
 
 
 def _figures(request: TargetRequest, geometry: Geometry, null_count: int) -> dict[str, float]:
