@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.targets import TargetRequest, Targets, choose_targets
-from groovewright.tonearm.criteria import CRITERIA
+from groovewright.bench.targets import Targets
 from groovewright.tonearm.distortion import modulation_index, second_harmonic_ratio
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.groove_ranges import check_groove_range
@@ -32,14 +30,6 @@ class Curves:
     radius_mm: NDArray[np.float64]
     tracking_error_deg: NDArray[np.float64]
     distortion_percent: NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class CriterionCurves:
-    """One criterion's targets for a request and their curves."""
-
-    targets: Targets
-    curves: Curves
 
 
 def curves(
@@ -83,26 +73,3 @@ def curves(
     error = np.zeros_like(radius) if geometry is None else geometry.tracking_error_deg(radius)
     index = modulation_index(error, radius_mm=radius, peak_velocity_cm_s=peak_velocity_cm_s, speed_rpm=speed_rpm)
     return Curves(radius, error, 100 * np.abs(second_harmonic_ratio(index)))
-
-
-def compare_criteria(
-    request: TargetRequest, criteria: Iterable[str] = tuple(CRITERIA), points: int = 301
-) -> dict[str, CriterionCurves]:
-    """Return the targets and curves of several criteria under one request, by criterion key.
-
-    Parameters
-    ----------
-    request : TargetRequest
-        Its own criterion is replaced by each of `criteria` in turn.
-    criteria : iterable of str
-        Keys of `CRITERIA`.
-    points : int
-        How many radii each curve has.
-    """
-    compared = {}
-    for criterion in criteria:
-        targets = choose_targets(replace(request, criterion=criterion))
-        compared[criterion] = CriterionCurves(
-            targets, curves(targets, request.innermost_mm, request.outermost_mm, points)
-        )
-    return compared
