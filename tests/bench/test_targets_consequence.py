@@ -79,6 +79,15 @@ def test_the_same_seed_gives_the_same_interval():
     assert first != consequence(TARGETS, error, DISTANCE, draws=2000, seed=4)
 
 
+@pytest.mark.parametrize(("u_mm", "dof"), [(40.0, math.inf), (0.5, 1.0)])
+def test_errors_too_large_for_the_arm_leave_no_interval_and_a_reason(u_mm, dof):
+    loose = Quantity.measured(0.0, "mm", standard_uncertainty=u_mm, source="guess", degrees_of_freedom=dof)
+    cost = consequence(TARGETS, loose, DISTANCE)
+    assert cost.peak_tracking_error.value == pytest.approx(TARGETS.peak_tracking_error.value, rel=1e-3)
+    assert (cost.rms_distortion.low, cost.rms_distortion.high) == (None, None)
+    assert "errors that it allows would leave grooves out of reach" in cost.peak_distortion.why_unknown
+
+
 def test_an_unknown_uncertainty_gives_no_interval_but_its_reason():
     error = Quantity.unknown_uncertainty(0.4, "mm", why="none was stated")
     found = consequence(TARGETS, error, DISTANCE)

@@ -93,3 +93,10 @@ def test_impossible_input_is_refused_with_its_value():
         compliance_at_10_hz(compliance(10), quoted_at_hz=50.0)
     with pytest.raises(ValueError, match="-1 g for cartridge"):
         moving_mass(arm=grams(11), cartridge=grams(-1))
+
+
+def test_a_mass_or_compliance_in_another_unit_is_refused():
+    with pytest.raises(ValueError, match="the mass of the arm must be given in g, not in 'kg'"):
+        moving_mass(arm=Quantity.exact(0.012, "kg"), cartridge=Quantity.exact(6, "g"))
+    with pytest.raises(ValueError, match="the compliance must be given in um/mN, not in 'mm/N'"):
+        resonance(Quantity.exact(20, "g"), Quantity.exact(12, "mm/N"))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from groovewright.bench.targets import Targets
 from groovewright.measurement.monte_carlo import draw_quantities, shortest_interval
 from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import require_unit
 from groovewright.tonearm.distortion import modulation_index, second_harmonic_ratio
 from groovewright.tonearm.radius_grid import gauss_nodes
 from groovewright.tonearm.tracking import tracking_error
@@ -84,7 +85,8 @@ def consequence(
     Raises
     ------
     ValueError
-        If the arm is tangential, or so far off that the stylus does not reach the groove range.
+        If the arm is tangential, or at the best estimates so far off that the stylus does not reach the groove range.
+        Where only some of the draws do not reach it, there is no interval, and the reason is in its place.
 
     References
     ----------
@@ -101,23 +103,31 @@ def consequence(
     else:
         parts |= {"offset": offset, "offset error": offset_angle_error}
     for name, unit in (("distance", "mm"), ("length error", "mm"), ("offset error", "deg")):
-        if name in parts and parts[name].unit != unit:
-            raise ValueError(f"the {name} must be given in {unit}, not in {parts[name].unit!r}")
+        if name in parts:
+            require_unit(parts[name], unit, name=name)
     nominal = _figures(targets, {name: np.array([part.value]) for name, part in parts.items()})
     unknown = next((part.why_unknown for part in parts.values() if part.components is None), "")
     if unknown:
-        single = [float(figure[0]) for figure in nominal]
-        return Consequence(
-            Interval(single[0], None, None, "deg", unknown),
-            Interval(single[1], None, None, "%", unknown),
-            Interval(single[2], None, None, "%", unknown),
-        )
-    drawn = _figures(targets, draw_quantities(parts, trials=draws, seed=seed))
+        return _without_intervals(nominal, unknown)
+    errors = draw_quantities(parts, trials=draws, seed=seed)
+    try:
+        drawn = _figures(targets, errors)
+    except ValueError as refusal:
+        return _without_intervals(nominal, f"errors that it allows would leave grooves out of reach ({refusal})")
     intervals = [
         Interval(float(at[0]), *shortest_interval(spread), unit=unit)
         for at, spread, unit in zip(nominal, drawn, ("deg", "%", "%"), strict=True)
     ]
     return Consequence(*intervals)
+
+
+def _without_intervals(nominal: tuple[NDArray[np.float64], ...], why: str) -> Consequence:
+    error, peak, rms = (float(figure[0]) for figure in nominal)
+    return Consequence(
+        Interval(error, None, None, "deg", why),
+        Interval(peak, None, None, "%", why),
+        Interval(rms, None, None, "%", why),
+    )
 
 
 def _figures(targets: Targets, at: dict[str, NDArray[np.float64]]) -> tuple[NDArray[np.float64], ...]:

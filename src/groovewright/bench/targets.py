@@ -9,6 +9,7 @@ from typing import Any, Literal
 from groovewright.bench.choosing import STRAIGHT, Choice, Limits, bound_choice, choose_geometry, unhindered_geometry
 from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import require_unit
 from groovewright.tonearm.criteria import CLOSED_FORM_NULL_RADII, CRITERIA
 from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range
 from groovewright.tonearm.geometry import Geometry
@@ -94,8 +95,8 @@ class TargetRequest:
             ("held effective length", self.hold_effective_length, "mm"),
             ("held offset angle", self.hold_offset_angle, "deg"),
         ):
-            if quantity is not None and quantity.unit != unit:
-                raise ValueError(f"the {name} must be given in {unit}, not in {quantity.unit!r}")
+            if quantity is not None:
+                require_unit(quantity, unit, name=name)
         for name, quantity in (
             ("pivot-to-spindle distance", self.pivot_to_spindle),
             ("held effective length", self.hold_effective_length),

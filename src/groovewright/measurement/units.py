@@ -194,6 +194,18 @@ def from_canonical(value: float, unit: str, kind: str) -> float:
     return value / unit_factor(unit, kind)
 
 
+def require_unit(quantity: Quantity, unit: str, *, name: str) -> None:
+    """Refuse a quantity that is not in the unit its receiver computes in.
+
+    >>> require_unit(Quantity.exact(8.74, "in"), "mm", name="pivot-to-spindle distance")
+    Traceback (most recent call last):
+    ...
+    ValueError: the pivot-to-spindle distance must be given in mm, not in 'in'
+    """
+    if quantity.unit != unit:
+        raise ValueError(f"the {name} must be given in {unit}, not in {quantity.unit!r}")
+
+
 def in_unit(quantity: Quantity, unit: str) -> Quantity:
     """Return a quantity in another unit of the same kind, its sources and remarks kept.
 

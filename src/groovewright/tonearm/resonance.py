@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from groovewright.measurement.conformity import DecisionRule, Tolerance, Verdict, decide
 from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import require_unit
 
 AIM_HZ = Tolerance(8.0, 12.0, "Hz")
 """Common practice in the trade, without a source."""
@@ -74,6 +75,7 @@ def moving_mass(*, arm: Quantity, cartridge: Quantity, fasteners: Quantity | Non
     if fasteners is not None:
         parts["fasteners"] = fasteners
     for name, part in parts.items():
+        require_unit(part, "g", name=f"mass of the {name}")
         if part.value < 0:
             raise ValueError(f"a mass of {part.value:g} g for {name} cannot be; it must be 0 g or more")
     return propagate(lambda **masses: math.fsum(masses.values()), parts, unit="g", how="sum of " + ", ".join(parts))
@@ -90,6 +92,7 @@ def compliance_at_10_hz(quoted: Quantity, *, quoted_at_hz: float | None) -> Quan
         10, 100, or None if the maker does not say. A value for 100 Hz is raised by 1.5 to 2, one for an unknown
         frequency by 1 to 2, and the width of that range becomes an uncertainty. [Hz]
     """
+    require_unit(quoted, "um/mN", name="compliance")
     if quoted_at_hz not in _FACTOR_TO_10_HZ:
         raise ValueError(
             f"a compliance quoted at {quoted_at_hz:g} Hz cannot be turned into one at 10 Hz; give the value for 10 or "
@@ -132,6 +135,7 @@ def resonance(
     rule : DecisionRule, optional
         Guarded acceptance if not given.
     """
+    require_unit(mass, "g", name="moving mass")
     effective = compliance_at_10_hz(compliance, quoted_at_hz=compliance_quoted_at_hz)
     frequency = propagate(
         lambda **at: resonance_frequency(mass_g=at["moving mass"], compliance_um_mn=at["compliance"]),
