@@ -100,7 +100,39 @@ def test_heights_that_cannot_be_told_apart_need_no_slope(climb):
     assert force_at_height(reading, climb=climb, slope=None) == reading
 
 
+@pytest.mark.parametrize("climb", [mm(0.0, 1.0), mm(1.9, 1.0)])
+def test_heights_that_are_hardly_known_are_not_taken_for_one(climb):
+    carried = force_at_height(mn(18.0, 0.03, "reading"), climb=climb, slope=None)
+    assert carried.standard_uncertainty is None
+    assert "within 2 mm of record height" in carried.why_unknown
+
+
+def test_two_heights_hardly_told_apart_give_a_slope_of_unknown_uncertainty():
+    slope = slope_between_heights(low=mn(18.0, 0.1, "a"), high=mn(18.2, 0.1, "b"), rise=mm(1.0, 2.0))
+    assert slope.value == pytest.approx(0.2)
+    assert slope.standard_uncertainty is None
+    assert "1 mm apart, which is known to 2 mm only" in slope.why_unknown
+
+
+@pytest.mark.parametrize("raised_deg", [math.nan, 120.0, -45.0, math.inf])
+@pytest.mark.parametrize("compute", [tracking_force, stylus_rise])
+def test_an_arm_that_rests_on_nothing_is_refused(compute, raised_deg):
+    with pytest.raises(ValueError, match="rests on nothing"):
+        compute([0.0, raised_deg], LOW_SLUNG)
+    with pytest.raises(ValueError, match="rests on nothing"):
+        force_height_slope(LOW_SLUNG, raised_deg=raised_deg)
+
+
+def test_a_quantity_in_another_unit_is_refused():
+    with pytest.raises(ValueError, match="the force must be given in mN, not in 'g'"):
+        force_at_height(Quantity.exact(1.8, "g"), climb=mm(0.0), slope=None)
+    with pytest.raises(ValueError, match="the height difference must be given in mm, not in 'in'"):
+        slope_between_heights(low=mn(18, 0.1, "a"), high=mn(19, 0.1, "b"), rise=Quantity.exact(1, "in"))
+
+
 def test_impossible_arms_and_heights_are_refused():
+    with pytest.raises(ValueError, match="centre_up_mm must be finite"):
+        ArmBalance(mass_g=250, centre_forward_mm=2, centre_up_mm=math.nan, stylus_forward_mm=239, stylus_down_mm=15)
     with pytest.raises(ValueError, match="centre_forward_mm must be above 0"):
         ArmBalance(mass_g=250, centre_forward_mm=-1, centre_up_mm=0, stylus_forward_mm=239, stylus_down_mm=15)
     with pytest.raises(ValueError, match="give no slope"):

@@ -10,11 +10,22 @@ from numpy.typing import ArrayLike, NDArray
 
 from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import require_unit
 
 STANDARD_GRAVITY_M_S2 = 9.80665
+STEEPEST_DEG = 45.0
 
 # Heights given as equal.
 _SAME_HEIGHT_MM = 1e-6
+
+_NEAR_RECORD_HEIGHT_MM = 0.5
+"""How far a reading of unknown height slope may be from record height, with 95 % probability, and count as taken there.
+
+The rigid-body formula gives common arms about 0.1 mN/mm, so it is worth half the last step of a scale of 0.01 g. [mm]
+"""
+
+SURELY_APART = 4.0
+"""Two heights nearer than this many standard uncertainties of their difference give no slope worth dividing by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +57,9 @@ class ArmBalance:
             number = getattr(self, name)
             if not (math.isfinite(number) and number > 0):
                 raise ValueError(f"{name} must be above 0, not {number:g}: else the stylus does not press down")
+        for name in ("centre_up_mm", "stylus_down_mm"):
+            if not math.isfinite(getattr(self, name)):
+                raise ValueError(f"{name} must be finite, not {getattr(self, name):g}")
 
 
 def tracking_force(raised_deg: ArrayLike, balance: ArmBalance) -> NDArray[np.float64]:
@@ -62,12 +76,17 @@ def tracking_force(raised_deg: ArrayLike, balance: ArmBalance) -> NDArray[np.flo
     ndarray, shape of `raised_deg`
         Force on whatever holds the stylus up. [mN]
 
+    Raises
+    ------
+    ValueError
+        If the arm is raised or lowered by 45 degrees or more, where no stylus rests on anything.
+
     Examples
     --------
     >>> round(float(tracking_force(0.0, ArmBalance(200, 2, -3, 229, 10))), 4)
     17.1295
     """
-    raised = np.radians(np.asarray(raised_deg, dtype=float))
+    raised = _radians(raised_deg)
     cos, sin = np.cos(raised), np.sin(raised)
     # Moments about the axis; 1 g x 1 m/s^2 is 1 mN.
     moment = balance.mass_g * STANDARD_GRAVITY_M_S2 * (balance.centre_forward_mm * cos - balance.centre_up_mm * sin)
@@ -77,7 +96,7 @@ def tracking_force(raised_deg: ArrayLike, balance: ArmBalance) -> NDArray[np.flo
 
 def stylus_rise(raised_deg: ArrayLike, balance: ArmBalance) -> NDArray[np.float64]:
     """Return how far the stylus rises when the arm is raised by an angle from level. [mm]"""
-    raised = np.radians(np.asarray(raised_deg, dtype=float))
+    raised = _radians(raised_deg)
     return np.asarray(balance.stylus_forward_mm * np.sin(raised) + balance.stylus_down_mm * (1 - np.cos(raised)))
 
 
@@ -91,7 +110,8 @@ def force_height_slope(balance: ArmBalance, *, raised_deg: float = 0.0) -> float
     float
         dN/dH. [mN/mm]
     """
-    cos, sin = math.cos(math.radians(raised_deg)), math.sin(math.radians(raised_deg))
+    raised = float(_radians(raised_deg))
+    cos, sin = math.cos(raised), math.sin(raised)
     forward, up = balance.centre_forward_mm, balance.centre_up_mm
     length, down = balance.stylus_forward_mm, balance.stylus_down_mm
     moment, moment_change = forward * cos - up * sin, -forward * sin - up * cos
@@ -99,6 +119,17 @@ def force_height_slope(balance: ArmBalance, *, raised_deg: float = 0.0) -> float
     force_change = (moment_change * lever - moment * lever_change) / lever**2
     # The stylus rises by the lever for each radian.
     return balance.mass_g * STANDARD_GRAVITY_M_S2 * force_change / lever
+
+
+def _radians(raised_deg: ArrayLike) -> NDArray[np.float64]:
+    raised = np.asarray(raised_deg, dtype=float)
+    beyond = ~(np.abs(raised) < STEEPEST_DEG)
+    if beyond.any():
+        raise ValueError(
+            f"an arm raised by {raised[beyond].flat[0]:g} deg rests on nothing; give an angle between "
+            f"{-STEEPEST_DEG:g} and {STEEPEST_DEG:g} deg"
+        )
+    return np.asarray(np.radians(raised))
 
 
 def slope_between_heights(*, low: Quantity, high: Quantity, rise: Quantity) -> Quantity:
@@ -114,16 +145,23 @@ def slope_between_heights(*, low: Quantity, high: Quantity, rise: Quantity) -> Q
     Returns
     -------
     Quantity
-        Slope. [mN/mm]
+        Slope; its uncertainty is unknown where the heights are hardly told apart. [mN/mm]
     """
+    for name, force in (("lower reading", low), ("upper reading", high)):
+        require_unit(force, "mN", name=name)
+    require_unit(rise, "mm", name="height difference")
     if not rise.value > 0:
         raise ValueError(f"two heights {rise.value:g} mm apart give no slope; the second must be above the first")
-    return propagate(
+    slope = propagate(
         lambda **at: (at["upper reading"] - at["lower reading"]) / at["height difference"],
         {"lower reading": low, "upper reading": high, "height difference": rise},
         unit="mN/mm",
         how="forces at two heights",
     )
+    if rise.value > SURELY_APART * (rise.standard_uncertainty or 0.0):
+        return slope
+    why = f"the two heights are {rise.value:.3g} mm apart, which is known to {rise.standard_uncertainty:.2g} mm only"
+    return Quantity.unknown_uncertainty(slope.value, slope.unit, why=why, how=slope.how)
 
 
 def force_at_height(force: Quantity, *, climb: Quantity, slope: Quantity | None) -> Quantity:
@@ -142,14 +180,22 @@ def force_at_height(force: Quantity, *, climb: Quantity, slope: Quantity | None)
     -------
     Quantity
         Force at the other height, correlated with everything it came from. Without a slope the value stays and its
-        uncertainty is unknown, unless both heights are one as far as can be told. [mN]
+        uncertainty is unknown, unless both heights are one as far as can be told and that is within half a millimetre.
+        [mN]
     """
-    if slope is None and abs(climb.value) <= max(_SAME_HEIGHT_MM, 2 * (climb.standard_uncertainty or 0.0)):
+    require_unit(force, "mN", name="force")
+    require_unit(climb, "mm", name="height difference")
+    if slope is not None:
+        require_unit(slope, "mN/mm", name="slope")
+    spread = 2 * (climb.standard_uncertainty or 0.0)
+    if slope is None and abs(climb.value) <= max(_SAME_HEIGHT_MM, spread) and spread <= _NEAR_RECORD_HEIGHT_MM:
         return force
     if slope is None:
+        way = "below" if climb.value > 0 else "above"
+        where = f"{abs(climb.value):.3g} mm {way}" if abs(climb.value) > spread else f"within {spread:.2g} mm of"
         why = (
-            f"it was read {abs(climb.value):.3g} mm {'below' if climb.value > 0 else 'above'} record height and its "
-            f"change with height is not known; read at two heights, or at record height"
+            f"it was read {where} record height and its change with height is not known; read at two heights, or at "
+            f"record height"
         )
         return Quantity.unknown_uncertainty(force.value, "mN", why=why, how=force.how)
     return propagate(
