@@ -25,7 +25,8 @@ COMPLIANCE_AT = {"": "the maker does not say", "10": "10 Hz", "100": "100 Hz"}
 
 def words(label: str, *, longest: int = 300, required: bool = False, example: str = "", **options: Any) -> Any:
     """Return a field for one line of plain words."""
-    field = forms.CharField(label=label, max_length=longest, required=required, **options)
+    needed = {"required": f"Say which {label.lower()} it is."}
+    field = forms.CharField(label=label, max_length=longest, required=required, error_messages=needed, **options)
     # The browser would cut a longer entry without a word; the form says so instead.
     field.widget.attrs.pop("maxlength", None)
     field.widget.attrs.update({"placeholder": example, "autocomplete": "off"})

@@ -20,6 +20,7 @@ class TypedField(forms.CharField):
     """One line of typed text; the browser shows its example and never corrects it."""
 
     def __init__(self, *, example: str, **options: Any) -> None:
+        options.setdefault("error_messages", {"required": f"Nothing was typed; write it like {example}."})
         super().__init__(max_length=LONGEST_TYPED, **options)
         # The browser would cut a longer entry without a word; the form says so instead.
         self.widget.attrs.pop("maxlength", None)

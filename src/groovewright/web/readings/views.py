@@ -89,10 +89,12 @@ def withdraw(request: HttpRequest, number: int, reading: int) -> HttpResponse:
     return redirect("readings", number=number)
 
 
-def _frame(record: JobRecord) -> dict[str, Any]:
+def _frame(record: JobRecord, stored: Any = None) -> dict[str, Any]:
     needed = needed_readings(record)
     fields = next_reading(record, needed)
-    shown = shown_result(record, kind=fields["kind"], stage=fields["stage"])
+    # What was just stored is what one wants to see, although the form is ready for the next.
+    kind, stage = (fields["kind"], fields["stage"]) if stored is None else (stored.kind, stored.stage)
+    shown = shown_result(record, kind=kind, stage=stage)
     return job_frame(record.job, shown.assessment.missing, "readings") | {
         "needed": needed,
         "fields": fields,
@@ -109,7 +111,7 @@ def _page(
     stored: Any = None,
     corrected: Any = None,
 ) -> HttpResponse:
-    context = _frame(record)
+    context = _frame(record, stored)
     if form is None:
         fields = context["fields"] | {"platform_height": typed_again(context["fields"].get("platform_height"))}
         form = ReadingForm(record.job, initial=fields)
