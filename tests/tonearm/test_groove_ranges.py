@@ -65,6 +65,8 @@ def test_an_unknown_disc_or_standard_is_refused_with_those_that_are_known(disc, 
         (60, 60, "must lie inside the outermost"),
         (0, 146, "innermost_mm must be above 0 mm"),
         (60, float("inf"), "outermost_mm must be above 0 mm and finite"),
+        (60, 1e300, "lies on no record .*; check its unit, and that it is a radius"),
+        (60, 60.0000001, "grooves from 60 to 60 mm are no range; give ends at least 0.1 mm apart"),
         (float("nan"), 146, "innermost_mm must be above 0 mm"),
     ],
 )

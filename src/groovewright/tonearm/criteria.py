@@ -113,14 +113,12 @@ def least_squares_null_radii(*, innermost_mm: float, outermost_mm: float) -> tup
     ----------
     .. [1] E. Loefgren, Akust. Z. 3, 350 (1938), second solution.
     """
-    twice_offset = sum(minimax_null_radii(innermost_mm=innermost_mm, outermost_mm=outermost_mm))
-
-    def integral(power: int) -> float:
-        return (innermost_mm ** (1 - power) - outermost_mm ** (1 - power)) / (power - 1)
-
-    product = (twice_offset * integral(3) - integral(2)) / integral(4)
-    spread = math.sqrt((twice_offset / 2) ** 2 - product)
-    return twice_offset / 2 - spread, twice_offset / 2 + spread
+    offset = sum(minimax_null_radii(innermost_mm=innermost_mm, outermost_mm=outermost_mm)) / 2
+    # (2 h I_3 - I_2) / I_4, where I_k is the integral of r^-k over the range, whose width cancels.
+    both, sum_of_both = innermost_mm * outermost_mm, innermost_mm + outermost_mm
+    product = 3 * both * (offset * sum_of_both - both) / (sum_of_both**2 - both)
+    spread = math.sqrt(offset**2 - product)
+    return offset - spread, offset + spread
 
 
 def inner_null_null_radii(*, innermost_mm: float, outermost_mm: float) -> tuple[float, float]:

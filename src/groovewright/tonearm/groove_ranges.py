@@ -5,6 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+LARGEST_RADIUS_MM = 500.0
+"""Beyond any record ever cut. [mm]"""
+
+GROOVE_PITCH_MM = 0.1
+"""About one groove; a range narrower than this holds none. [mm]"""
+
 
 @dataclass(frozen=True)
 class GrooveRange:
@@ -36,10 +42,20 @@ class GrooveRange:
 
 
 def check_groove_range(*, innermost_mm: float, outermost_mm: float) -> None:
-    """Refuse a groove range that is not two radii above 0 mm, the innermost first."""
+    """Refuse a groove range that is not two radii of a record, the innermost first and more than a groove apart."""
     for name, radius in (("innermost_mm", innermost_mm), ("outermost_mm", outermost_mm)):
         if not (math.isfinite(radius) and radius > 0):
             raise ValueError(f"{name} must be above 0 mm and finite, not {radius:g} mm")
+    if outermost_mm > LARGEST_RADIUS_MM:
+        raise ValueError(
+            f"an outermost groove at {outermost_mm:g} mm lies on no record ({LARGEST_RADIUS_MM:g} mm at most here); "
+            "check its unit, and that it is a radius"
+        )
+    if innermost_mm < outermost_mm < innermost_mm + GROOVE_PITCH_MM:
+        raise ValueError(
+            f"grooves from {innermost_mm:g} to {outermost_mm:g} mm are no range; give ends at least "
+            f"{GROOVE_PITCH_MM:g} mm apart"
+        )
     if not innermost_mm < outermost_mm:
         raise ValueError(
             f"the innermost groove ({innermost_mm:g} mm) must lie inside the outermost ({outermost_mm:g} mm); "
