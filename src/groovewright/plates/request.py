@@ -17,6 +17,7 @@ Kind = Literal["arc", "two-null", "cut"]
 RECORD_HOLE_MM = 7.24
 """Least diameter of a record's centre hole, IEC 98 (7.24 +0.09/-0): what a record passes, a plate passes. [mm]"""
 MOST_NEIGHBOURS_A_SIDE = 6
+LEAST_FAN_STEP_MM, MOST_FAN_HALF_WIDTH_MM = 0.01, 50.0
 LEAST_NULL_RADIUS_MM, LEAST_NULL_SPACING_MM = 25.0, 10.0
 LEAST_PIVOT_TO_SPINDLE_MM = 150.0
 
@@ -116,10 +117,16 @@ class PlateRequest:
         for name, scale in (("scale_x", self.scale_x), ("scale_y", self.scale_y)):
             if not LEAST_SCALE <= scale <= MOST_SCALE:
                 raise ValueError(f"{name} must lie between {LEAST_SCALE:g} and {MOST_SCALE:g}, not {scale:g}")
-        if not (math.isfinite(self.fan_step_mm) and self.fan_step_mm > 0):
-            raise ValueError(f"fan_step_mm must be above 0 mm, not {self.fan_step_mm:g} mm")
-        if not (math.isfinite(self.fan_half_width_mm) and self.fan_half_width_mm >= 0):
-            raise ValueError(f"fan_half_width_mm must be 0 mm or more, not {self.fan_half_width_mm:g} mm")
+        if not (math.isfinite(self.fan_step_mm) and self.fan_step_mm >= LEAST_FAN_STEP_MM):
+            raise ValueError(
+                f"fan_step_mm must be {LEAST_FAN_STEP_MM:g} mm or more, which is how finely a plate names its arcs, "
+                f"not {self.fan_step_mm:g} mm"
+            )
+        if not 0 <= self.fan_half_width_mm <= MOST_FAN_HALF_WIDTH_MM:
+            raise ValueError(
+                f"fan_half_width_mm must lie between 0 and {MOST_FAN_HALF_WIDTH_MM:g} mm, "
+                f"not {self.fan_half_width_mm:g} mm"
+            )
         if not 0 <= self.spindle_clearance_mm <= 1:
             raise ValueError(f"spindle_clearance_mm must lie between 0 and 1 mm, not {self.spindle_clearance_mm:g} mm")
 
