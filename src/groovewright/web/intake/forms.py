@@ -173,7 +173,12 @@ class TakeInForm(RuleForm):
         lowest=1,
         highest=100,
     )
-    compliance_at = forms.ChoiceField(label="Quoted at", required=False, choices=list(COMPLIANCE_AT.items()))
+    compliance_at = forms.ChoiceField(
+        label="Quoted at",
+        required=False,
+        choices=list(COMPLIANCE_AT.items()),
+        help_text="At 100 Hz it is lower than at 10 Hz; the difference is carried as uncertainty.",
+    )
     cartridge_mass = QuantityField(
         "mass",
         label="Mass",

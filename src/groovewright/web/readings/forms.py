@@ -49,9 +49,17 @@ class ReadingForm(forms.Form):
     place = forms.ChoiceField(
         label="Place on the platter", required=False, choices=list(PLACES.items()), widget=forms.RadioSelect
     )
-    entry = TypedField(label="Reading", example="1.85 g")
+    entry = TypedField(
+        label="Reading, with its unit",
+        example="1.85 g",
+        help_text="As it is shown. ± and a standard uncertainty may follow: 222 mm +- 0.3 mm",
+    )
     gauge = forms.ModelChoiceField(
-        label="Gauge", queryset=Gauge.objects.none(), required=False, empty_label="None of these"
+        label="Gauge",
+        queryset=Gauge.objects.none(),
+        required=False,
+        empty_label="None of these",
+        help_text="Lends its uncertainty to a reading typed without one.",
     )
     scale = forms.ModelChoiceField(label="Scale", queryset=Scale.objects.none(), required=False, empty_label=None)
     platform_height = QuantityField(
