@@ -97,3 +97,17 @@ def test_correlated_and_free_inputs_go_together():
     assert first_order.standard_uncertainty == pytest.approx(math.sqrt(0.09 + 0.04 - 0.06 + 0.12), rel=1e-6)
     drawn = measurement.monte_carlo(trials=200_000, seed=1)["product"]
     assert drawn.standard_uncertainty == pytest.approx(first_order.standard_uncertainty, rel=0.01)
+
+
+def test_few_repeats_behind_correlated_inputs_widen_draws_and_first_order_alike():
+    sum_of_both = Measurement(
+        lambda a, b: {"sum": a + b},
+        {"a": Normal(10.0, 0.3), "b": Normal(5.0, 0.4)},
+        units={"sum": "mm"},
+        correlation={("a", "b"): -0.5},
+        degrees_of_freedom=4,
+    )
+    low, high = coverage_interval(sum_of_both.first_order()["sum"])
+    drawn_low, drawn_high = sum_of_both.monte_carlo(trials=400_000, seed=3)["sum"].symmetric_interval()
+    assert high - low == pytest.approx(2 * stats.t.ppf(0.975, 4) * math.sqrt(0.13), rel=1e-9)
+    assert (drawn_low, drawn_high) == pytest.approx((low, high), abs=0.02)

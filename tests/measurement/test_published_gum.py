@@ -173,8 +173,11 @@ def test_the_description_of_a_measurement_takes_the_same_correlations(row):
         row["standard_uncertainty_ohms"], abs=H2["tolerance"]["ohms"]
     )
     assert first_order.degrees_of_freedom == pytest.approx(4, abs=1e-6)
-    # Four standard errors of the standard deviation of 200 000 draws.
-    assert drawn.standard_uncertainty == pytest.approx(first_order.standard_uncertainty, rel=4 / math.sqrt(2 * 200_000))
+    # Five sets of observations leave 4 degrees of freedom, whose t-distribution the draws follow: to four standard
+    # errors of an end that has 2.5 % of 200 000 draws beyond it, 2 % of the reach.
+    low, high = drawn.symmetric_interval()
+    reach = coverage_factor(first_order) * first_order.standard_uncertainty
+    assert (first_order.value - low, high - first_order.value) == pytest.approx((reach, reach), rel=0.02)
 
 
 def thermometer():

@@ -114,14 +114,23 @@ class Measurement:
         }
 
     def monte_carlo(self, *, trials: int = 200_000, seed: int = 0) -> dict[str, Draws]:
-        """Return draws of every output, the inputs drawn from their distributions."""
+        """Return draws of every output, the inputs drawn from their distributions.
+
+        Correlated inputs with finite `degrees_of_freedom` are drawn from the joint t-distribution of these, so that
+        each by itself has the t-distribution of JCGM 101, 6.4.9, and the correlations stay.
+        """
         generator = np.random.default_rng(seed)
         together = self._correlated_names()
         drawn: dict[str, NDArray[np.float64]] = {}
         if together:
+            centre = np.zeros(len(together))
+            errors = generator.multivariate_normal(centre, self._covariance(together), trials, check_valid="raise")
+            if math.isfinite(self.degrees_of_freedom):
+                # One estimate of scatter stands behind all of them, so they are jointly t-distributed.
+                chi_square = generator.chisquare(self.degrees_of_freedom, trials)
+                errors *= np.sqrt(self.degrees_of_freedom / chi_square)[:, None]
             means = np.array([self.inputs[name].mean for name in together])
-            joint = generator.multivariate_normal(means, self._covariance(together), trials, check_valid="raise")
-            drawn |= dict(zip(together, joint.T, strict=True))
+            drawn |= dict(zip(together, (means + errors).T, strict=True))
         for name, distribution in self.inputs.items():
             if name not in drawn:
                 drawn[name] = distribution.draw(generator, trials)
