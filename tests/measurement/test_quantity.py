@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity, Source, correlated_quantities, covariance
 
 finite = st.floats(-1e6, 1e6)
@@ -92,3 +93,13 @@ def test_parts_of_one_fit_have_its_degrees_of_freedom_once():
     assert fitted.degrees_of_freedom == pytest.approx(5)
     separate = Quantity(0, "a", {Source("p", 5): 1.0, Source("q", 5): 1.0})
     assert separate.degrees_of_freedom == pytest.approx(10)
+
+
+def test_one_label_with_two_degrees_of_freedom_is_not_taken_for_two_errors():
+    stated = Quantity.measured(222, "mm", standard_uncertainty=0.3, source="rule")
+    estimated = Quantity.measured(239, "mm", standard_uncertainty=0.3, source="rule", degrees_of_freedom=5)
+    refusal = "source 'rule' comes with inf and with 5 degrees of freedom; one error has one"
+    with pytest.raises(ValueError, match=refusal):
+        covariance(stated, estimated)
+    with pytest.raises(ValueError, match=refusal):
+        propagate(lambda a, b: b - a, {"a": stated, "b": estimated}, unit="mm")

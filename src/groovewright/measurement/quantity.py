@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
@@ -86,6 +86,7 @@ class Quantity:
             for source, contribution in self.components.items():
                 if not math.isfinite(contribution):
                     raise ValueError(f"source {source.label!r} contributes {contribution}, which is not finite")
+            _refuse_two_of_one_label(self.components)
             object.__setattr__(self, "components", MappingProxyType(dict(self.components)))
 
     @classmethod
@@ -173,7 +174,11 @@ class Quantity:
 
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Quantity:
-        """Return the quantity that `as_record` wrote; ValueError or KeyError if it is not such a record."""
+        """Return the quantity that `as_record` wrote.
+
+        Anything else raises KeyError, TypeError, AttributeError or ValueError; whoever reads records that strangers
+        wrote must expect all four.
+        """
         components: dict[Source, float] | None = None
         if record["components"] is not None:
             components = {}
@@ -191,7 +196,20 @@ def covariance(first: Quantity, second: Quantity) -> float:
     if first.components is None or second.components is None:
         reason = first.why_unknown or second.why_unknown
         raise ValueError(f"no covariance: the uncertainty is unknown ({reason})")
+    _refuse_two_of_one_label({**first.components, **second.components})
     return math.fsum(c * second.components.get(s, 0.0) for s, c in first.components.items())
+
+
+def _refuse_two_of_one_label(sources: Iterable[Source]) -> None:
+    """Refuse one label with two degrees of freedom or ensembles: it would be taken for two errors in silence."""
+    known: dict[str, Source] = {}
+    for source in sources:
+        other = known.setdefault(source.label, source)
+        if other != source:
+            raise ValueError(
+                f"source {source.label!r} comes with {other.degrees_of_freedom:g} and with "
+                f"{source.degrees_of_freedom:g} degrees of freedom; one error has one, so give two errors two labels"
+            )
 
 
 def correlated_quantities(
