@@ -108,3 +108,10 @@ def test_where_the_intercept_is_taken_changes_no_prediction():
 def test_what_gives_no_line_is_refused(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_two_points_of_known_uncertainty_have_no_scatter_to_speak_of():
+    fit = fit_line_of_known_uncertainty([0, 2], [1, 5], y_standard_uncertainties=[0.1, 0.1], **UNITS)
+    assert fit.residual_standard_deviation is None
+    assert fit.degrees_of_freedom == 0
+    assert fit.slope.standard_uncertainty == pytest.approx(0.1 * math.sqrt(2) / 2)

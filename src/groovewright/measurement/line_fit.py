@@ -24,8 +24,8 @@ class LineFit:
         Where the intercept is taken, in the unit of x.
     residuals : ndarray, shape (n,)
         Observed less fitted y.
-    residual_standard_deviation : float
-        Of one y of weight 1, in the unit of y.
+    residual_standard_deviation : float or None
+        Of one y of weight 1, in the unit of y; None where the points are as few as the parameters and can't scatter.
     degrees_of_freedom : int
         Number of points less number of fitted parameters.
     """
@@ -34,7 +34,7 @@ class LineFit:
     slope: Quantity
     about: float
     residuals: NDArray[np.float64]
-    residual_standard_deviation: float
+    residual_standard_deviation: float | None
     degrees_of_freedom: int
 
     def predict(self, x: float) -> Quantity:
@@ -160,9 +160,11 @@ def _fit(
     coefficients = np.linalg.solve(r, q.T @ (ys * root)) / lengths
     residuals = ys - basis @ coefficients
     dof = xs.size - coefficients.size
-    scatter = math.sqrt(float(np.sum(ws * residuals**2)) / dof) if dof else math.nan
+    variance = float(np.sum(ws * residuals**2)) / dof if dof else None
     inverse = np.linalg.inv(r) / lengths[:, None]
-    covariance = inverse @ inverse.T * (1.0 if known else scatter**2)
+    covariance = inverse @ inverse.T
+    if not known and variance is not None:
+        covariance = covariance * variance
     slope_unit = f"{y_unit}/{x_unit}"
     fitted = correlated_quantities(
         coefficients,
@@ -173,4 +175,5 @@ def _fit(
         how=f"fitted to {xs.size} points",
     )
     intercept = fitted[0] if coefficients.size == 2 else Quantity.exact(0.0, y_unit)
+    scatter = None if variance is None else math.sqrt(variance)
     return LineFit(intercept, fitted[-1], about, residuals, scatter, dof)
