@@ -178,9 +178,10 @@ def test_what_no_groove_can_hold_is_refused(error_deg, velocity_cm_s, speed_rpm,
         modulation_index(error_deg, radius_mm=60.0, peak_velocity_cm_s=velocity_cm_s, speed_rpm=speed_rpm)
 
 
-def test_the_order_of_a_harmonic_starts_at_one():
-    with pytest.raises(ValueError, match="the order of a harmonic is 1 or more, not 0"):
-        velocity_harmonic_ratio(0.1, order=0)
+@pytest.mark.parametrize("order", [0, -1, 1.5])
+def test_the_order_of_a_harmonic_is_a_whole_number_from_one_on(order):
+    with pytest.raises(ValueError, match=f"a whole number from 1 on, not {order}"):
+        velocity_harmonic_ratio(0.1, order=order)
 
 
 def test_a_range_out_of_reach_is_refused():

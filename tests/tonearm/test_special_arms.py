@@ -77,3 +77,9 @@ def test_a_null_that_no_straight_arm_can_have_is_refused(null_mm):
 def test_a_groove_that_the_straight_path_never_meets_is_refused():
     with pytest.raises(ValueError, match="radius_mm 3 mm is out of reach: the stylus passes the spindle at 5 mm"):
         tangential_tracking_error([60.0, 3.0], path_offset_mm=-5.0)
+
+
+@pytest.mark.parametrize("set_error_deg", [float("nan"), 90.0])
+def test_a_set_error_that_is_no_alignment_is_refused(set_error_deg):
+    with pytest.raises(ValueError, match="set_error_deg must lie between -90 and 90 deg"):
+        tangential_tracking_error([60.0], set_error_deg=set_error_deg)

@@ -116,8 +116,8 @@ def velocity_harmonic_ratio(index: ArrayLike, *, order: int) -> NDArray[np.float
     """
     from scipy.special import jv
 
-    if order < 1:
-        raise ValueError(f"the order of a harmonic is 1 or more, not {order}")
+    if order < 1 or order != int(order):
+        raise ValueError(f"the order of a harmonic is a whole number from 1 on, not {order}")
     e = _checked_index(index)
     at_rest = 1.0 if order == 1 else 0.0
     return np.asarray(

@@ -104,8 +104,11 @@ def tangential_tracking_error(
     Raises
     ------
     ValueError
-        If a radius is not above the path's offset: the travel never comes that near to the spindle.
+        If a radius is not above the path's offset: the travel never comes that near to the spindle; or the set error
+        is not between -90 and 90 degrees.
     """
+    if not abs(set_error_deg) < 90:
+        raise ValueError(f"set_error_deg must lie between -90 and 90 deg, not {set_error_deg:g} deg")
     r = np.asarray(radius_mm, dtype=float)
     missed = ~(r > abs(path_offset_mm))
     if missed.any():
