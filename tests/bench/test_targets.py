@@ -171,6 +171,18 @@ def test_a_limit_that_binds_is_named_with_what_the_criterion_wants():
     )
 
 
+def test_a_target_at_a_limit_is_not_exact_while_the_distance_is_unknown():
+    unknown = Quantity.unknown_uncertainty(222.0, "mm", why="none was stated")
+    at_limit = choose_targets(request(distance=unknown, effective_length_limits_mm=(230.0, 238.0)))
+    assert at_limit.effective_length.value == pytest.approx(238.0)
+    assert at_limit.effective_length.standard_uncertainty is None
+    assert "rests on the pivot-to-spindle distance" in at_limit.effective_length.why_unknown
+    turned = choose_targets(request(distance=unknown, offset_angle_limits_deg=(18.0, 21.0)))
+    assert turned.offset_angle.standard_uncertainty is None
+    fixed = choose_targets(request(distance=unknown, effective_length_limits_mm=(238.0, 238.0)))
+    assert fixed.effective_length.standard_uncertainty == 0
+
+
 def test_a_limit_that_does_not_bind_changes_nothing():
     wide = choose_targets(request(effective_length_limits_mm=(228.0, 245.0), offset_angle_limits_deg=(20.0, 25.0)))
     assert wide.geometry == choose_targets(request()).geometry

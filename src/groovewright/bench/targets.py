@@ -205,6 +205,11 @@ def choose_targets(request: TargetRequest) -> Targets:
         units=units,
         how=CRITERIA[request.criterion].label,
     )
+    for name, limits in (
+        ("effective_length", request.effective_length_limits_mm),
+        ("offset_angle", request.offset_angle_limits_deg),
+    ):
+        results[name] = _unless_limit_in_doubt(results[name], limits, request.pivot_to_spindle)
     if nulls_are_fixed:
         null_radii = tuple(
             Quantity.exact(radius, "mm", how="follows from the groove range alone")
@@ -228,6 +233,20 @@ def choose_targets(request: TargetRequest) -> Targets:
         rms_distortion=results["rms_distortion"],
         notes=_notes(request, choice),
     )
+
+
+def _unless_limit_in_doubt(target: Quantity, limits: tuple[float, float] | None, distance: Quantity) -> Quantity:
+    """Return the target; of unknown uncertainty where it stands at a limit by a distance of unknown uncertainty.
+
+    Nobody can say then that the limit binds at all, and the limit itself would make the target look exact.
+    """
+    if limits is None or limits[0] == limits[1] or distance.components is not None or target.components is None:
+        return target
+    why = (
+        "whether it stands at its limit rests on the pivot-to-spindle distance, whose uncertainty is unknown "
+        f"({distance.why_unknown})"
+    )
+    return Quantity.unknown_uncertainty(target.value, target.unit, why=why, how=target.how)
 
 
 def _choice(request: TargetRequest) -> Choice:
