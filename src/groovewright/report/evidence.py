@@ -11,6 +11,7 @@ from groovewright.jobbook.assessing import scale_check_facts
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Arm, Cartridge, Intake, LedgerEntry, Reading, ScaleCheck
 from groovewright.measurement.formatting import format_quantity, split_quantity
+from groovewright.measurement.quantity import Quantity
 from groovewright.report.parts import Equipment, Fact, GaugeLine, PlateLine, ReadingLine
 from groovewright.report.wording import listed, speed
 
@@ -180,9 +181,7 @@ def gauges_of(record: JobRecord) -> tuple[GaugeLine, ...]:
         GaugeLine(
             gauge.description,
             gauge.certificate or None,
-            ()
-            if gauge.standard_uncertainty is None
-            else (Fact("Standard uncertainty", format_quantity(gauge.standard_uncertainty).replace(" (exact)", "")),),
+            () if gauge.standard_uncertainty is None else (_own_uncertainty(gauge.standard_uncertainty),),
             gauge.note,
         )
         for gauge in gauges.values()
@@ -195,6 +194,12 @@ def gauges_of(record: JobRecord) -> tuple[GaugeLine, ...]:
         lines.append(GaugeLine(scale.description, "checked with known weights" if facts else None,
                                (resolution, *facts), note))  # fmt: skip
     return tuple(lines)
+
+
+def _own_uncertainty(error: Quantity) -> Fact:
+    # A gauge's own error is kept as 0 with its uncertainty; what is printed is that uncertainty.
+    _, uncertainty, unit = split_quantity(error)
+    return Fact("Standard uncertainty", f"{uncertainty} {unit}")
 
 
 def _scale_facts(checks: list[ScaleCheck]) -> tuple[list[Fact], list[str]]:

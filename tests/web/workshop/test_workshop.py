@@ -40,6 +40,7 @@ def test_the_page_of_a_scale_shows_its_checks(client, bench):
 
 
 def test_the_uncertainty_of_a_gauge_goes_with_its_readings(client, bench):
+    assert 'value="0.2 mm"' in client.get(f"/workshop/gauges/{bench.gauge.pk}/").content.decode()
     client.post("/workshop/gauges/new/", GAUGE)
     gauge = Gauge.objects.latest("pk")
     assert 'value="0.1 mm"' in client.get(f"/workshop/gauges/{gauge.pk}/").content.decode()

@@ -9,7 +9,7 @@ from django import forms
 from groovewright.jobbook.models import Gauge, Owner, Scale
 from groovewright.measurement.quantity import Quantity
 from groovewright.web.intake.forms import paragraph, words
-from groovewright.web.intake.quantity_field import AS_TYPED, QuantityField, typed_again
+from groovewright.web.intake.quantity_field import QuantityField, typed_again
 
 
 class ScaleForm(forms.Form):
@@ -122,6 +122,4 @@ class EraseForm(forms.Form):
 
 
 def _own_uncertainty(error: Quantity) -> str:
-    if error.how.startswith(AS_TYPED):
-        return typed_again(error)
     return f"{error.standard_uncertainty:.6g} {error.unit}"
