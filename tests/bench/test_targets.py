@@ -171,6 +171,19 @@ def test_a_limit_that_binds_is_named_with_what_the_criterion_wants():
     )
 
 
+def test_a_limit_within_the_uncertainty_of_the_distance_is_noted():
+    near = choose_targets(request(effective_length_limits_mm=(230.0, 239.2)))
+    assert any("a limit of the headshell may bind or not" in note for note in near.notes)
+    far = choose_targets(request(effective_length_limits_mm=(230.0, 238.0)))
+    assert not any("may bind or not" in note for note in far.notes)
+    free = choose_targets(request(effective_length_limits_mm=(230.0, 241.0)))
+    assert free.notes == ()
+    for u_mm in (30.0, 60.0, 200.0):
+        guessed = Quantity.measured(222.0, "mm", standard_uncertainty=u_mm, source="by eye")
+        notes = choose_targets(request(distance=guessed, effective_length_limits_mm=(230.0, 238.0))).notes
+        assert any("may bind or not" in note for note in notes)
+
+
 def test_a_target_at_a_limit_is_not_exact_while_the_distance_is_unknown():
     unknown = Quantity.unknown_uncertainty(222.0, "mm", why="none was stated")
     at_limit = choose_targets(request(distance=unknown, effective_length_limits_mm=(230.0, 238.0)))

@@ -231,7 +231,7 @@ def choose_targets(request: TargetRequest) -> Targets:
         peak_tracking_error=results["peak_tracking_error"],
         peak_distortion=results["peak_distortion"],
         rms_distortion=results["rms_distortion"],
-        notes=_notes(request, choice),
+        notes=_notes(request, choice) + _limit_in_reach(request, choice),
     )
 
 
@@ -249,11 +249,36 @@ def _unless_limit_in_doubt(target: Quantity, limits: tuple[float, float] | None,
     return Quantity.unknown_uncertainty(target.value, target.unit, why=why, how=target.how)
 
 
-def _choice(request: TargetRequest) -> Choice:
+def _limit_in_reach(request: TargetRequest, choice: Choice) -> tuple[str, ...]:
+    """Return a note where a limit binds for some distances that are likely and not for others.
+
+    The first-order uncertainties know one side of the limit only: at it a target seems not to move at all.
+    """
+    if request.effective_length_limits_mm is None and request.offset_angle_limits_deg is None:
+        return ()
+    reach_mm = 2 * (request.pivot_to_spindle.standard_uncertainty or 0.0)
+    likely = (request.pivot_to_spindle.value - reach_mm, request.pivot_to_spindle.value + reach_mm)
+    if all(_is_bound_at(request, distance_mm) == choice.is_bound for distance_mm in likely):
+        return ()
+    return (
+        "Within the uncertainty of the pivot-to-spindle distance a limit of the headshell may bind or not, so the "
+        "uncertainties of these targets are rough; measure the distance better.",
+    )
+
+
+def _is_bound_at(request: TargetRequest, pivot_to_spindle_mm: float) -> bool | None:
+    """Return whether a limit binds at another distance; None if no arm can play there."""
+    try:
+        return _choice(request, pivot_to_spindle_mm).is_bound
+    except ValueError:
+        return None
+
+
+def _choice(request: TargetRequest, pivot_to_spindle_mm: float | None = None) -> Choice:
     length, offset = request.hold_effective_length, request.hold_offset_angle
     return choose_geometry(
         request.criterion,
-        pivot_to_spindle_mm=request.pivot_to_spindle.value,
+        pivot_to_spindle_mm=request.pivot_to_spindle.value if pivot_to_spindle_mm is None else pivot_to_spindle_mm,
         innermost_mm=request.innermost_mm,
         outermost_mm=request.outermost_mm,
         limits=_limits(request, None if length is None else length.value, None if offset is None else offset.value),
