@@ -42,6 +42,7 @@ def fill(owner_name="Ilse Marwitz"):
         description="Moving magnet, elliptical",
         tracking_force_lower=Quantity.exact(1.6 * GRAM_FORCE_MN, "mN"),
         tracking_force_upper=Quantity.exact(2.2 * GRAM_FORCE_MN, "mN"),
+        stylus_hours=120.0,
     )
     gauge = entries.add_gauge(
         description="Steel rule",

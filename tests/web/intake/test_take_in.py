@@ -122,7 +122,7 @@ def test_a_deck_that_comes_back_starts_from_its_last_facts(client, bench):
 def test_what_is_typed_unchanged_adds_no_second_arm(client, bench):
     last = bench.job.intakes.get()
     entry = typed_before(bench.deck, last) | {"complaint": "again"}
-    entry = {name: text for name, text in entry.items() if text not in (False, "")}
+    entry = {name: text for name, text in entry.items() if text not in (False, "", None)}
     assert client.post(f"/jobs/new/deck/{bench.deck.number}/", entry).status_code == 302
     assert (Arm.objects.count(), Cartridge.objects.count(), Deck.objects.count()) == (1, 1, 1)
     first, second = Intake.objects.order_by("pk")

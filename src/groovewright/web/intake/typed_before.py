@@ -59,7 +59,7 @@ def _cartridge(cartridge: Cartridge) -> dict[str, Any]:
         "cartridge_mass": typed_again(cartridge.mass),
         "fasteners_mass": typed_again(cartridge.fasteners_mass),
         "recommended_loading": cartridge.recommended_loading,
-        "stylus_hours": "" if cartridge.stylus_hours is None else f"{cartridge.stylus_hours:g}",
+        "stylus_hours": cartridge.stylus_hours,
     }
 
 
