@@ -84,7 +84,7 @@ def chromium() -> Iterator[Browser]:
     """Start the system's Chromium once for all browser tests."""
     from playwright.sync_api import sync_playwright
 
-    executable = shutil.which("chromium") or "/usr/bin/chromium"
+    executable = os.environ.get("GROOVEWRIGHT_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
     if not Path(executable).exists():
         pytest.fail("the browser tests need Chromium: install Debian's package chromium, or run the test command")
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
