@@ -47,8 +47,10 @@ def test_every_null_radius_of_any_arm_has_no_error(distance_mm, overhang_mm, off
     assert list(found) == sorted(found)
     assert len(found) <= 2
     for radius in found:
-        # Very small radii are reached with the groove angle near its end, where rounding counts more.
-        assert arm.tracking_error_deg(radius) == pytest.approx(0, abs=1e-5 if radius < 1 else 1e-9)
+        # Very small radii are reached with the groove angle near its end, where rounding counts more; the rounding of
+        # length and distance itself turns the arm by that much over the radius.
+        rounding_deg = math.degrees(8 * 2.0**-52 * arm.effective_length_mm / radius)
+        assert arm.tracking_error_deg(radius) == pytest.approx(0, abs=max(rounding_deg, 1e-5 if radius < 1 else 1e-9))
 
 
 @settings(max_examples=60, deadline=None)
