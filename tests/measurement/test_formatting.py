@@ -43,7 +43,10 @@ def test_uncertainty_is_rounded_to_two_digits_and_not_made_much_smaller(uncertai
         (239.2961, None, "239.296"),
         (222.0, None, "222"),
         (222.0, 0, "222"),
-        (1e-7, None, "0.0000001"),
+        (2.30145e-16, None, "2.30145e-16"),
+        (-3.0001e-9, 0, "-3.0001e-9"),
+        (0.0000123456, None, "0.0000123456"),
+        (3.2e14, None, "3.2e14"),
         (1234567, None, "1234570"),
     ],
 )

@@ -14,6 +14,9 @@ MOST_UNDERSTATED = Decimal("0.04")
 
 DIGITS_WITHOUT_UNCERTAINTY = 6
 
+LEADING_ZEROS, LONGEST_WHOLE = 6, 12
+"""A number without an uncertainty that needs more of these is written with a power of ten."""
+
 # Wide enough for the digits between any two floats.
 _WIDE = Context(prec=700)
 
@@ -45,13 +48,14 @@ def rounded_uncertainty(uncertainty: float) -> Decimal:
 def format_number(value: float, uncertainty: float | None) -> str:
     """Return a value rounded to the last digit of its rounded uncertainty.
 
-    Without an uncertainty, or with one of 0, six significant digits are given and trailing zeros left out.
+    Without an uncertainty, or with one of 0, six significant digits are given and trailing zeros left out; where that
+    would take a long row of zeros, a power of ten is written, as `parse_quantity` reads it.
 
-    >>> format_number(222.0049, 0.3), format_number(239.29613, None)
-    ('222.00', '239.296')
+    >>> format_number(222.0049, 0.3), format_number(239.29613, None), format_number(2.30145e-16, None)
+    ('222.00', '239.296', '2.30145e-16')
     """
     if not uncertainty:
-        return _plain(Decimal(f"{value:.{DIGITS_WITHOUT_UNCERTAINTY}g}"), trim=True)
+        return _with_few_digits(Decimal(f"{value:.{DIGITS_WITHOUT_UNCERTAINTY}g}"))
     rounded = rounded_uncertainty(uncertainty)
     return _plain(_quantized(Decimal(repr(float(value))), _last_digit(rounded), ROUND_HALF_UP))
 
@@ -116,6 +120,13 @@ def _last_digit(number: Decimal) -> int:
 
 def _quantized(number: Decimal, last_digit: int, rounding: str) -> Decimal:
     return number.quantize(Decimal(1).scaleb(last_digit), rounding=rounding, context=_WIDE)
+
+
+def _with_few_digits(number: Decimal) -> str:
+    if number == 0 or -LEADING_ZEROS <= number.adjusted() < LONGEST_WHOLE:
+        return _plain(number, trim=True)
+    power = number.adjusted()
+    return f"{_plain(number.scaleb(-power), trim=True)}e{power}"
 
 
 def _plain(number: Decimal, *, trim: bool = False) -> str:
