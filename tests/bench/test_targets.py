@@ -189,7 +189,9 @@ def test_a_target_at_a_limit_is_not_exact_while_the_distance_is_unknown():
     at_limit = choose_targets(request(distance=unknown, effective_length_limits_mm=(230.0, 238.0)))
     assert at_limit.effective_length.value == pytest.approx(238.0)
     assert at_limit.effective_length.standard_uncertainty is None
-    assert "rests on the pivot-to-spindle distance" in at_limit.effective_length.why_unknown
+    assert at_limit.effective_length.why_unknown == (
+        "the uncertainty of the pivot-to-spindle distance is not known: none was stated"
+    )
     turned = choose_targets(request(distance=unknown, offset_angle_limits_deg=(18.0, 21.0)))
     assert turned.offset_angle.standard_uncertainty is None
     fixed = choose_targets(request(distance=unknown, effective_length_limits_mm=(238.0, 238.0)))

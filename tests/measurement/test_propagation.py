@@ -54,9 +54,18 @@ def test_unknown_uncertainty_is_carried_with_its_reason_but_only_where_it_matter
         lambda a, b: {"sum": a + b, "first": a}, inputs, units={"sum": "mm", "first": "mm"}, how="added"
     )
     assert results["sum"].standard_uncertainty is None
-    assert results["sum"].why_unknown == "it rests on b, whose uncertainty is unknown (no certificate)"
+    assert results["sum"].why_unknown == "the uncertainty of the b is not known: no certificate"
     assert results["first"].standard_uncertainty == pytest.approx(0.1)
     assert results["sum"].how == "added"
+
+
+def test_an_unknown_uncertainty_is_named_once_however_far_it_is_carried():
+    compliance = Quantity.unknown_uncertainty(12, "um/mN", why="none was stated with the entry")
+    raised = propagate(lambda **at: 1.5 * at["quoted_compliance"], {"quoted_compliance": compliance}, unit="um/mN")
+    frequency = propagate(lambda raised: 1 / raised, {"raised": raised}, unit="Hz")
+    assert frequency.why_unknown == (
+        "the uncertainty of the quoted compliance is not known: none was stated with the entry"
+    )
 
 
 def test_an_output_at_its_minimum_still_rests_on_an_input_of_unknown_uncertainty():

@@ -28,6 +28,12 @@ def test_record_holds_everything_and_survives_json(quantity):
     assert Quantity.from_record(json.loads(json.dumps(quantity.as_record()))) == quantity
 
 
+def test_a_record_written_before_there_were_ensembles_is_still_read():
+    record = Quantity.measured(222, "mm", standard_uncertainty=0.3, source="rule").as_record()
+    del record["components"][0]["ensemble"]
+    assert Quantity.from_record(record).components == {Source("rule"): 0.3}
+
+
 @settings(max_examples=80)
 @given(quantities)
 def test_json_has_exactly_the_three_agreed_keys(quantity):

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from groovewright.bench.joined_readings import JoinedReadings, join_readings
-from groovewright.bench.targets import TargetRequest, Targets
+from groovewright.bench.targets import DISTANCE, TargetRequest, Targets
 from groovewright.gauges.difference import exceeds_uncertainty
 from groovewright.measurement.conformity import IN_TOLERANCE, DecisionRule, Tolerance, Verdict, decide
 from groovewright.measurement.propagation import propagate, propagate_all
@@ -19,7 +19,7 @@ from groovewright.tonearm.geometry import Geometry
 # Common practice in the trade, without a source; every job can set its own.
 DEFAULT_LENGTH_TOLERANCE = Tolerance(-0.5, 0.5, "mm")
 
-DISTANCE = "pivot-to-spindle distance"
+TARGET = "target length"
 
 # Null radii nearer together than this have no slope to carry an uncertainty with.
 _MERGING_NULLS_MM = 0.05
@@ -94,7 +94,10 @@ def length_result(
     joined = join_readings(errors, name="effective length less its target")
     error = joined.quantity
     length = propagate(
-        lambda **at: at["target"] + at["error"], {"target": target, "error": error}, unit="mm", how=error.how
+        lambda **at: at[TARGET] + at["effective length error"],
+        {TARGET: target, "effective length error": error},
+        unit="mm",
+        how=error.how,
     )
     overhang = propagate(
         lambda **at: at["effective length"] - at[DISTANCE],
@@ -102,9 +105,9 @@ def length_result(
         unit="mm",
         how=error.how,
     )
-    state = {"pivot_to_spindle": mounting, "effective_length": length, "offset_angle": targets.offset_angle}
+    state = {DISTANCE: mounting, "effective length": length, "offset angle": targets.offset_angle}
     cost = propagate_all(
-        lambda **at: _cost(_geometry(**at), targets.request),
+        lambda **at: _cost(_geometry(at), targets.request),
         state,
         units={"peak_tracking_error": "deg", "peak_distortion": "%"},
         how="effective length as read, offset angle on target",
@@ -127,21 +130,21 @@ def _error(reading: LengthReading, target: Quantity, mounting: Quantity) -> Quan
         raise ValueError(f"a length reading must be in mm, not in {reading.quantity.unit}")
     if reading.kind == "overhang":
         return propagate(
-            lambda **at: at[DISTANCE] + at["overhang reading"] - at["target"],
-            {"overhang reading": reading.quantity, DISTANCE: mounting, "target": target},
+            lambda **at: at[DISTANCE] + at["overhang reading"] - at[TARGET],
+            {"overhang reading": reading.quantity, DISTANCE: mounting, TARGET: target},
             unit="mm",
             how="read as overhang",
         )
     return propagate(
-        lambda **at: at["length reading"] - at["target"],
-        {"length reading": reading.quantity, "target": target},
+        lambda **at: at["length reading"] - at[TARGET],
+        {"length reading": reading.quantity, TARGET: target},
         unit="mm",
         how="read as effective length",
     )
 
 
-def _geometry(*, pivot_to_spindle: float, effective_length: float, offset_angle: float) -> Geometry:
-    return Geometry(pivot_to_spindle, effective_length, offset_angle)
+def _geometry(at: Mapping[str, float]) -> Geometry:
+    return Geometry(at[DISTANCE], at["effective length"], at["offset angle"])
 
 
 def _cost(geometry: Geometry, request: TargetRequest) -> dict[str, float]:
@@ -157,13 +160,13 @@ def _cost(geometry: Geometry, request: TargetRequest) -> dict[str, float]:
 
 
 def _null_radii(state: dict[str, Quantity]) -> tuple[Quantity, ...]:
-    nulls = _geometry(**{name: quantity.value for name, quantity in state.items()}).null_radii_mm
+    nulls = _geometry({name: quantity.value for name, quantity in state.items()}).null_radii_mm
     apart = nulls[1] - nulls[0] if len(nulls) == 2 else math.inf
     if apart < _MERGING_NULLS_MM:
         why = "the two null radii are about to merge"
         return tuple(Quantity.unknown_uncertainty(radius, "mm", why=why) for radius in nulls)
     radii = propagate_all(
-        lambda **at: {str(k): radius for k, radius in enumerate(_geometry(**at).null_radii_mm)},
+        lambda **at: {str(k): radius for k, radius in enumerate(_geometry(at).null_radii_mm)},
         state,
         units={str(k): "mm" for k in range(len(nulls))},
         how="effective length as read, offset angle on target",

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from groovewright.bench.choosing import STRAIGHT, Choice, Limits, bound_choice, choose_geometry, unhindered_geometry
 from groovewright.bench.target_request import TargetRequest
 from groovewright.measurement.propagation import propagate_all
-from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.quantity import Quantity, unknown_through
 from groovewright.tonearm.criteria import CLOSED_FORM_NULL_RADII, CRITERIA
 from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range
 from groovewright.tonearm.geometry import Geometry
 
-__all__ = ["TargetRequest", "Targets", "choose_targets"]
+__all__ = ["DISTANCE", "TargetRequest", "Targets", "choose_targets"]
+
+DISTANCE = "pivot-to-spindle distance"
+HELD_LENGTH, HELD_OFFSET = "held effective length", "held offset angle"
 
 
 @dataclass(frozen=True)
@@ -87,11 +91,11 @@ def choose_targets(request: TargetRequest) -> Targets:
     if request.arm_kind == "tangential":
         return _tangential_targets(request)
     choice = _choice(request)
-    inputs = {"pivot_to_spindle": request.pivot_to_spindle}
+    inputs = {DISTANCE: request.pivot_to_spindle}
     if request.hold_effective_length is not None:
-        inputs["hold_effective_length"] = request.hold_effective_length
+        inputs[HELD_LENGTH] = request.hold_effective_length
     if request.hold_offset_angle is not None:
-        inputs["hold_offset_angle"] = request.hold_offset_angle
+        inputs[HELD_OFFSET] = request.hold_offset_angle
     null_count = len(choice.geometry.null_radii_mm)
     units = {
         "effective_length": "mm",
@@ -106,7 +110,7 @@ def choose_targets(request: TargetRequest) -> Targets:
     if not nulls_are_fixed:
         units |= {f"null_radius_{k}": "mm" for k in range(null_count)}
     results = propagate_all(
-        lambda **held: _figures(request, _nearby_geometry(request, is_bound=choice.is_bound, **held), null_count),
+        lambda **at: _figures(request, _nearby_geometry(request, at, is_bound=choice.is_bound), null_count),
         inputs,
         units=units,
         how=CRITERIA[request.criterion].label,
@@ -148,10 +152,7 @@ def _unless_limit_in_doubt(target: Quantity, limits: tuple[float, float] | None,
     """
     if limits is None or limits[0] == limits[1] or distance.components is not None or target.components is None:
         return target
-    why = (
-        "whether it stands at its limit rests on the pivot-to-spindle distance, whose uncertainty is unknown "
-        f"({distance.why_unknown})"
-    )
+    why = unknown_through(DISTANCE, distance)
     return Quantity.unknown_uncertainty(target.value, target.unit, why=why, how=target.how)
 
 
@@ -191,14 +192,7 @@ def _choice(request: TargetRequest, pivot_to_spindle_mm: float | None = None) ->
     )
 
 
-def _nearby_geometry(
-    request: TargetRequest,
-    *,
-    is_bound: bool,
-    pivot_to_spindle: float,
-    hold_effective_length: float | None = None,
-    hold_offset_angle: float | None = None,
-) -> Geometry:
+def _nearby_geometry(request: TargetRequest, at: Mapping[str, float], *, is_bound: bool) -> Geometry:
     """Return the target for other values of what was measured, by the same way as the target itself.
 
     Formula and search within limits differ a little; going from one to the other between two steps of a slope would
@@ -207,16 +201,16 @@ def _nearby_geometry(
     if not is_bound:
         return unhindered_geometry(
             request.criterion,
-            pivot_to_spindle_mm=pivot_to_spindle,
+            pivot_to_spindle_mm=at[DISTANCE],
             innermost_mm=request.innermost_mm,
             outermost_mm=request.outermost_mm,
         )
     return bound_choice(
         request.criterion,
-        pivot_to_spindle_mm=pivot_to_spindle,
+        pivot_to_spindle_mm=at[DISTANCE],
         innermost_mm=request.innermost_mm,
         outermost_mm=request.outermost_mm,
-        limits=_limits(request, hold_effective_length, hold_offset_angle),
+        limits=_limits(request, at.get(HELD_LENGTH), at.get(HELD_OFFSET)),
     ).geometry
 
 

@@ -254,8 +254,8 @@ def force_from_indication(calibration: ScaleCalibration, indication: Quantity) -
     """
     refuse_outside_range(calibration, indication.value)
     return propagate_all(
-        lambda shown, offset, gain: {"force": (shown - offset) / gain},
-        {"shown": indication, "offset": calibration.offset, "gain": calibration.gain},
+        lambda **at: {"force": (at["reading"] - at["offset of the scale"]) / at["gain of the scale"]},
+        {"reading": indication, "offset of the scale": calibration.offset, "gain of the scale": calibration.gain},
         units={"force": "mN"},
         how=f"read on {calibration.scale} ({calibration.occasion}); {GRAVITY_REMARK}",
     )["force"]

@@ -44,8 +44,11 @@ def scale_drift(before: ScaleCalibration, after: ScaleCalibration, *, indication
     _refuse_mixed_checks(before, after)
     shown = Quantity.exact(indication_mn, "mN")
     change = propagate(
-        lambda first, second: first - second,
-        {"first": force_from_indication(before, shown), "second": force_from_indication(after, shown)},
+        lambda **at: at["force by the first check"] - at["force by the second check"],
+        {
+            "force by the first check": force_from_indication(before, shown),
+            "force by the second check": force_from_indication(after, shown),
+        },
         unit="mN",
         how=f"{before.scale}, {after.occasion} minus {before.occasion}",
     )
@@ -100,7 +103,12 @@ def _refuse_mixed_checks(before: ScaleCalibration, after: ScaleCalibration) -> N
 
 
 def _mean(first: Quantity, second: Quantity) -> Quantity:
-    return propagate(lambda a, b: (a + b) / 2, {"a": first, "b": second}, unit=first.unit, how="mean of both checks")
+    return propagate(
+        lambda **at: math.fsum(at.values()) / 2,
+        {"scale by its first check": first, "scale by its second check": second},
+        unit=first.unit,
+        how="mean of both checks",
+    )
 
 
 def _sentence(before: ScaleCalibration, change: Quantity, exceeds: bool) -> str:

@@ -8,7 +8,7 @@ from statistics import NormalDist
 from typing import Literal, get_args
 
 from groovewright.measurement.formatting import format_number, format_quantity
-from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.quantity import Quantity, unknown_sentence
 from groovewright.measurement.units import printed_unit
 
 IN_TOLERANCE = "in tolerance"
@@ -201,9 +201,7 @@ def decide(quantity: Quantity, tolerance: Tolerance, rule: DecisionRule) -> Verd
     _same_unit(quantity, tolerance)
     probability = probability_of_conformity(quantity, tolerance)
     if probability is None:
-        reason = (
-            f"The uncertainty is not known ({quantity.why_unknown}), so nothing can be shown: state it or measure it."
-        )
+        reason = f"{unknown_sentence(quantity)}. Nothing can be shown until it is stated or measured."
         return Verdict(NOT_SHOWN, None, quantity, tolerance, rule, reason)
     band = rule.guard_band(quantity)
     outcome = _outcome(quantity.value, tolerance, rule, band, probability)

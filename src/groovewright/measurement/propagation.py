@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from groovewright.measurement.quantity import Quantity, Source
+from groovewright.measurement.quantity import Quantity, Source, unknown_through
 
 # Five-point central difference: error of fourth order in the step, so a step of 1e-3 of the scale is ample.
 STENCIL = ((-2, 1 / 12), (-1, -2 / 3), (1, 2 / 3), (2, -1 / 12))
@@ -67,7 +67,7 @@ def propagate_all(
             contributions = {name: slope[output] for name, slope in slopes.items()}
             outputs[output] = _combine(centre[output], unit, contributions, inputs, how)
         else:
-            reason = f"it rests on {unknown}, whose uncertainty is unknown ({inputs[unknown].why_unknown})"
+            reason = unknown_through(unknown, inputs[unknown])
             outputs[output] = Quantity.unknown_uncertainty(centre[output], unit, why=reason, how=how)
     return outputs
 

@@ -184,8 +184,28 @@ class Quantity:
             components = {}
             for row in record["components"]:
                 dof = math.inf if row["degrees_of_freedom"] is None else float(row["degrees_of_freedom"])
-                components[Source(row["source"], dof, row["ensemble"])] = float(row["contribution"])
+                components[Source(row["source"], dof, row.get("ensemble", ""))] = float(row["contribution"])
         return cls(float(record["value"]), record["unit"], components, record["why_unknown"], record["how"])
+
+
+_ROOT = "the uncertainty of the "
+
+
+def unknown_through(name: str, quantity: Quantity) -> str:
+    """Return the reason for a result that rests on an input of unknown uncertainty: the first such input, named once.
+
+    >>> compliance = Quantity.unknown_uncertainty(12, "um/mN", why="none was stated with the entry")
+    >>> unknown_through("compliance", compliance)
+    'the uncertainty of the compliance is not known: none was stated with the entry'
+    """
+    why = quantity.why_unknown
+    return why if why.startswith(_ROOT) else f"{_ROOT}{name.replace('_', ' ')} is not known: {why}"
+
+
+def unknown_sentence(quantity: Quantity) -> str:
+    """Return why the uncertainty of a quantity is unknown as a sentence without its full stop."""
+    why = quantity.why_unknown
+    return f"T{why[1:]}" if why.startswith(_ROOT) else f"The uncertainty is not known: {why}"
 
 
 def covariance(first: Quantity, second: Quantity) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, Tolerance, Verdict, decide
 from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
-from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.quantity import Quantity, unknown_sentence
 from groovewright.measurement.units import from_canonical, in_unit, printed_unit
 from groovewright.report.curves_svg import Curve, groove_plot
 from groovewright.report.drawing import PALETTE
@@ -201,7 +201,7 @@ def budget(judgement: Judgement) -> dict[str, Any]:
     shown = in_unit(measured, shown_unit(measured.unit))
     total = shown.standard_uncertainty
     if shown.components is None:
-        return {"stage": judgement.stage, "rows": [], "none": f"The uncertainty is not known: {shown.why_unknown}."}
+        return {"stage": judgement.stage, "rows": [], "none": f"{unknown_sentence(shown)}."}
     if not total:
         return {"stage": judgement.stage, "rows": [], "none": "The value is exact, so it has no uncertainty."}
     ranked = sorted(((abs(c), s.label) for s, c in shown.components.items()), key=lambda pair: (-pair[0], pair[1]))

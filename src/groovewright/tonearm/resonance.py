@@ -78,7 +78,8 @@ def moving_mass(*, arm: Quantity, cartridge: Quantity, fasteners: Quantity | Non
         require_unit(part, "g", name=f"mass of the {name}")
         if part.value < 0:
             raise ValueError(f"a mass of {part.value:g} g for {name} cannot be; it must be 0 g or more")
-    return propagate(lambda **masses: math.fsum(masses.values()), parts, unit="g", how="sum of " + ", ".join(parts))
+    masses = {f"mass of the {name}": part for name, part in parts.items()}
+    return propagate(lambda **at: math.fsum(at.values()), masses, unit="g", how="sum of " + ", ".join(parts))
 
 
 def compliance_at_10_hz(quoted: Quantity, *, quoted_at_hz: float | None) -> Quantity:
