@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from groovewright.bench.joined_readings import join_readings
 from groovewright.bench.targets import choose_targets
 from groovewright.jobbook import entries, queries
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Cartridge, Gauge, Job
-from groovewright.measurement.quantity import Quantity, covariance
+from groovewright.measurement.quantity import Quantity, Source, covariance
 
 pytestmark = pytest.mark.django_db
 
@@ -145,13 +147,42 @@ def test_a_gauge_lends_its_uncertainty_and_correlates_what_it_reads(bench):
     assert covariance(first, second) == pytest.approx(0.01)
 
 
+def test_a_typed_uncertainty_keeps_its_size_and_shares_what_is_the_gauge_s(bench):
+    gauge = Gauge.objects.get()
+    first, second = (
+        with_gauge_uncertainty(Quantity.measured(222, "mm", standard_uncertainty=u, source=f"typed {u}"), gauge)
+        for u in (0.3, 0.2)
+    )
+    assert first.standard_uncertainty == pytest.approx(0.3)
+    assert second.standard_uncertainty == pytest.approx(0.2)
+    assert covariance(first, second) == pytest.approx(0.1**2)
+
+
+def test_an_uncertainty_typed_below_the_gauge_s_is_the_gauge_s_wholly(bench):
+    small = Quantity.measured(222, "mm", standard_uncertainty=0.04, source="typed")
+    found = with_gauge_uncertainty(small, Gauge.objects.get())
+    assert found.standard_uncertainty == pytest.approx(0.04)
+    assert Source("typed") not in found.components
+
+
+def test_two_readings_lent_one_gauge_keep_its_error_whole(bench):
+    readings = [
+        with_gauge_uncertainty(Quantity.unknown_uncertainty(value, "mm", why="none was typed"), Gauge.objects.get())
+        for value in (222.0, 222.05)
+    ]
+    joined = join_readings(readings, name="distance")
+    assert joined.agree
+    # The gauge's 0.1, and half of 0.05 from the scatter of two.
+    assert joined.quantity.standard_uncertainty == pytest.approx(math.hypot(0.1, 0.025))
+
+
 @pytest.mark.parametrize(
     "quantity",
     [
-        Quantity.measured(222, "mm", standard_uncertainty=0.3, source="typed"),
+        Quantity.exact(222, "mm", how="typed as exact"),
         Quantity.unknown_uncertainty(18, "mN", why="none was typed"),
     ],
 )
-def test_a_gauge_lends_nothing_where_one_was_typed_or_the_unit_is_another(bench, quantity):
+def test_a_gauge_lends_nothing_to_what_is_exact_or_in_another_unit(bench, quantity):
     assert with_gauge_uncertainty(quantity, Gauge.objects.get()) == quantity
     assert with_gauge_uncertainty(quantity, None) == quantity

@@ -77,7 +77,7 @@ def length_result(
     targets : Targets
         Of an arm with a pivot.
     readings : sequence of LengthReading
-        At least one; several are joined by their uncertainties.
+        At least one; several are joined by what they do not share.
     tolerance : Tolerance
         On effective length minus target. [mm]
     rule : DecisionRule

@@ -19,6 +19,7 @@ from groovewright.jobbook.demo_bench import (
     grams_force_in_mn,
     length_as_typed,
 )
+from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Arm, Cartridge, Gauge, IssuedPlate, Job, Scale, ScaleCheck
 from groovewright.jobbook.queries import assess_job, next_reading_source
 from groovewright.measurement.parsing import parse_quantity
@@ -241,7 +242,8 @@ class _Workshop:
 
     def _read_length(self, visit: _Visit, kind: str, stage: str, true_mm: float) -> None:
         text = length_as_typed(true_mm, u_mm=0.2, rng=self.rng)
-        quantity = parse_quantity(text, "length", source=next_reading_source(visit.job, kind))
+        typed = parse_quantity(text, "length", source=next_reading_source(visit.job, kind))
+        quantity = with_gauge_uncertainty(typed, self.rule)
         entries.record_reading(visit.job, kind=kind, stage=stage, text=text, quantity=quantity, gauge=self.rule)
 
     def _choose(self, visit: _Visit) -> Targets:
@@ -278,7 +280,8 @@ class _Workshop:
         bars = []
         for kind, true_mm in (("print_bar_x", x_mm), ("print_bar_y", y_mm)):
             text = length_as_typed(true_mm, u_mm=0.05, rng=self.rng)
-            quantity = parse_quantity(text, "length", source=next_reading_source(visit.job, kind))
+            typed = parse_quantity(text, "length", source=next_reading_source(visit.job, kind))
+            quantity = with_gauge_uncertainty(typed, self.caliper)
             bars.append(quantity)
             entries.record_reading(
                 visit.job,

@@ -1,21 +1,32 @@
-"""What a gauge lends to a reading that was typed without an uncertainty of its own."""
+"""What a gauge lends to the readings made with it."""
 
 from __future__ import annotations
 
+import math
+
 from groovewright.jobbook.models import Gauge
-from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.quantity import Quantity, Source
 
 
 def with_gauge_uncertainty(quantity: Quantity, gauge: Gauge | None) -> Quantity:
-    """Return the reading with the gauge's standard uncertainty where it has none of its own.
+    """Return the reading with the error of its gauge as a source that all readings with that gauge share.
 
-    The error of a gauge is the same in every reading made with it, so all these share one source.
-    An uncertainty that was typed stands as it is.
+    A reading typed without an uncertainty gets the gauge's; how well it repeats is then left to several readings. A
+    typed uncertainty keeps its size: what is the gauge's in it is shared, the rest is the reading's own.
     """
-    if quantity.components is not None or gauge is None or gauge.standard_uncertainty is None:
+    lent = None if gauge is None else gauge.standard_uncertainty
+    if gauge is None or lent is None or lent.unit != quantity.unit or not lent.components:
         return quantity
-    if gauge.standard_uncertainty.unit != quantity.unit or not gauge.standard_uncertainty.components:
+    if quantity.components is None:
+        return Quantity(quantity.value, quantity.unit, lent.components, how=f"with {gauge.description}")
+    typed, of_gauge = quantity.standard_uncertainty, lent.standard_uncertainty
+    if not typed or not of_gauge:
         return quantity
-    return Quantity(
-        quantity.value, quantity.unit, gauge.standard_uncertainty.components, how=f"with {gauge.description}"
-    )
+    share = min(1.0, of_gauge / typed)
+    components: dict[Source, float] = {
+        source: part * share * typed / of_gauge for source, part in lent.components.items()
+    }
+    if share < 1:
+        rest = math.sqrt(1 - share**2)
+        components |= {source: part * rest for source, part in quantity.components.items()}
+    return Quantity(quantity.value, quantity.unit, components, how=quantity.how)

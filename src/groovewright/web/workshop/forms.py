@@ -92,7 +92,9 @@ class GaugeForm(forms.Form):
         typed = dict(self.cleaned_data)
         stated = typed["standard_uncertainty"]
         if stated is not None:
-            source = f"{typed['description']}, its own error"
+            # Two gauges of one kind are told apart by their certificates.
+            named = ", ".join(part for part in (typed["description"], typed["certificate"]) if part)
+            source = f"{named}, its own error"
             typed["standard_uncertainty"] = Quantity.measured(
                 0.0, stated.unit, standard_uncertainty=stated.value, source=source, how=stated.how
             )
