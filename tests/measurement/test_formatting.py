@@ -58,6 +58,7 @@ def test_quantity_prints_with_its_uncertainty_or_says_that_it_has_none():
     assert format_quantity(measured(222, 0.3)) == "222.00 mm ± 0.30 mm"
     assert format_quantity(measured(22.98, 0.051, "deg")) == "22.980° ± 0.051°"
     assert format_quantity(measured(12, 1.5, "um/mN")) == "12.0 µm/mN ± 1.5 µm/mN"
+    assert format_quantity(measured(1.0021, 0.0015, "1")) == "1.0021 ± 0.0015"
     assert format_quantity(Quantity.exact(93.4454, "mm")) == "93.4454 mm (exact)"
     assert format_quantity(Quantity.unknown_uncertainty(222, "mm", why="?")) == "222 mm (uncertainty not known)"
 

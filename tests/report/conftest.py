@@ -168,7 +168,7 @@ def full_contents() -> ReportContents:
                 None,
                 (
                     Fact("Check weights", "1 g, 2 g, 5 g, class M1"),
-                    Fact("Gain", Quantity.measured(1.0021, "mN/mN", standard_uncertainty=0.0015, source="fit")),
+                    Fact("Gain", Quantity.measured(1.0021, "1", standard_uncertainty=0.0015, source="fit")),
                     Fact("Offset", Quantity.measured(-0.021, "mN", standard_uncertainty=0.011, source="fit")),
                     Fact(
                         "Drift from before to after",

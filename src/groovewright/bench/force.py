@@ -28,7 +28,7 @@ class ForceResult:
     Attributes
     ----------
     scale_gain, scale_offset : Quantity or None
-        Indication = offset + gain x force, midway between both checks; None without a check. [mN/mN], [mN]
+        Indication = offset + gain x force, midway between both checks; None without a check. [1], [mN]
     tracking_force : Quantity
         At record height, over all places read. [mN]
     outer_inner_difference : Quantity or None

@@ -15,7 +15,7 @@ from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity, Source, covariance
 from groovewright.measurement.units import GRAM_FORCE_MN
 
-GAIN_UNIT = "mN/mN"
+GAIN_UNIT = "1"
 
 GRAVITY_REMARK = (
     "forces are in grams-force under standard gravity, 9.80665 mN/g, because scale and check weights stood in one place"
@@ -96,7 +96,7 @@ class ScaleCalibration:
     scale, occasion : str
         As in the check.
     gain, offset : Quantity
-        Correlated through the sources they share. [mN/mN], [mN]
+        Correlated through the sources they share. [1], [mN]
     lowest_mn, highest_mn : float
         Range of the loads; nothing outside is ever converted. [mN]
     resolution_mn : float

@@ -111,7 +111,7 @@ def format_force(quantity: Quantity) -> str:
 
 
 def _joined(number: str, unit: str) -> str:
-    return f"{number}{unit}" if unit == "°" else f"{number} {unit}"
+    return f"{number}{unit}" if unit in ("", "°") else f"{number} {unit}"
 
 
 def _last_digit(number: Decimal) -> int:

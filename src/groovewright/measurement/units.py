@@ -134,7 +134,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
 # Both Unicode micro signs, the multiplication sign and the middle dot of powers are other spellings of these.
 _SAME_CHARACTER = str.maketrans({"µ": "u", "μ": "u", "×": "x", "·": "x", "⋅": "x", "″": '"', "”": '"'})
 
-_PRINTED = {"deg": "°", "um/mN": "µm/mN", "um": "µm", "uN": "µN"}
+_PRINTED = {"1": "", "deg": "°", "um/mN": "µm/mN", "um": "µm", "uN": "µN"}
 
 
 def canonical_unit(kind: str) -> str:
@@ -143,7 +143,7 @@ def canonical_unit(kind: str) -> str:
 
 
 def printed_unit(unit: str) -> str:
-    """Return a unit as it is printed: ``"deg"`` becomes the degree sign and ``"um/mN"`` gets its micro sign."""
+    """Return a unit as it is printed: a degree sign for ``"deg"``, a micro sign in ``"um/mN"``, nothing for ``"1"``."""
     return _PRINTED.get(unit, unit)
 
 

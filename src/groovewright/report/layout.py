@@ -31,7 +31,6 @@ NOT_RECORDED = "not recorded"
 NOT_MEASURED = "not measured"
 COVERAGE_FACTOR_95 = 1.959964
 MAIN_SOURCES = 6
-RATIO_OF_FORCES = "mN/mN"
 
 
 def minus(text: str) -> str:
@@ -81,7 +80,7 @@ def align_decimals(cells: Sequence[dict[str, str]], *keys: str) -> None:
 
 def quantity_text(quantity: Quantity) -> str:
     """Return a quantity as one line, with a force in millinewtons after it."""
-    text = format_quantity(quantity, unit=shown_unit(quantity.unit)).replace(f" {RATIO_OF_FORCES}", "")
+    text = format_quantity(quantity, unit=shown_unit(quantity.unit))
     beside = quantity_cell(quantity)["also"]
     return minus(text) + (f" ({beside})" if beside else "")
 
