@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -13,12 +14,14 @@ if TYPE_CHECKING:
     from groovewright.jobbook.job_record import JobRecord
     from groovewright.jobbook.models import Job
 
-__all__ = ["ReportContents", "contents_of_job"]
+__all__ = ["ReportContents", "contents_of_job", "numbered"]
 
 
 def contents_of_job(
     job: Job,
     *,
+    record: JobRecord | None = None,
+    assessment: Assessment | None = None,
     report_date: date | None = None,
     report_number: str = "",
     workshop: str = "",
@@ -30,7 +33,11 @@ def contents_of_job(
     Parameters
     ----------
     job : Job
-        The job; it is read anew from the job book.
+        The job; it is read anew from the job book unless `record` is given.
+    record : JobRecord, optional
+        Its rows, where they were read already.
+    assessment : Assessment, optional
+        What those rows mean, where that was computed already; it must be of the same rows.
     report_date : date, optional
         Printed on the report. Without one it is the day of the job's last entry, so that a report made again from
         the same record is the same to the byte.
@@ -47,15 +54,14 @@ def contents_of_job(
     from groovewright.jobbook.queries import inputs_of, job_record
     from groovewright.report import evidence, findings
 
-    record = job_record(job)
+    record = record or job_record(job)
     inputs = inputs_of(record)
-    assessment = assess(inputs)
+    assessment = assessment or assess(inputs)
     last = evidence.last_entry(record)
     intake = record.intake
     curves, undrawn = findings.curves_of(assessment)
-    number = f" {report_number}" if report_number else ""
     return ReportContents(
-        title=f"Set-up report{number}",
+        title=_title(report_number),
         report_date=report_date or last.day,
         workshop=workshop,
         job_number=str(record.job.number),
@@ -82,6 +88,15 @@ def contents_of_job(
         missing=_missing(assessment, inputs.as_found, inputs.as_left) + undrawn,
         paper=paper,
     )
+
+
+def numbered(contents: ReportContents, report_number: str) -> ReportContents:
+    """Return the same contents under the number they are issued under."""
+    return replace(contents, title=_title(report_number))
+
+
+def _title(report_number: str) -> str:
+    return f"Set-up report {report_number}".rstrip()
 
 
 def _owner(record: JobRecord) -> str | None:

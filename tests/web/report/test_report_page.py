@@ -3,6 +3,7 @@ import io
 import pytest
 from pdfminer.high_level import extract_text
 
+from groovewright.bench.assessment import assess
 from groovewright.jobbook import content_store
 from groovewright.jobbook.models import IssuedReport
 
@@ -29,6 +30,22 @@ def test_an_issued_report_is_kept_by_its_hash_and_sent_as_it_was_issued(client, 
     page = client.get("/jobs/1/report/").content.decode()
     assert "Report 1-R1" in page
     assert 'value="Bench &amp; Sons"' in page
+
+
+@pytest.mark.parametrize(
+    "send", [lambda client: client.get("/jobs/1/report/"), lambda client: client.post("/jobs/1/report/", ISSUE)]
+)
+def test_page_and_issue_assess_the_job_once(client, bench, send, monkeypatch):
+    calls = []
+
+    def counted(inputs):
+        calls.append(inputs)
+        return assess(inputs)
+
+    for place in ("bench.assessment", "web.report_page.views"):
+        monkeypatch.setattr(f"groovewright.{place}.assess", counted)
+    send(client)
+    assert len(calls) == 1
 
 
 def test_a_preview_is_a_pdf_and_enters_nothing(client, bench):

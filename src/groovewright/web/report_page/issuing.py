@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from typing import Any
 
-from groovewright.jobbook.entries import issue_report
+from groovewright.jobbook.entries import issue_report, writing
 from groovewright.jobbook.models import IssuedReport, Job
-from groovewright.report.contents import ReportContents, contents_of_job
+from groovewright.report.contents import ReportContents, contents_of_job, numbered
 from groovewright.report.pdf import report_pdf
 
 
 def issue(job: Job, facts: dict[str, Any]) -> IssuedReport:
     """Make the report of a job as its record stands and enter it under the next report number."""
+    # One transaction: what is read here is what the report says, whoever enters something meanwhile.
+    with writing():
+        contents = contents_of_job(job, **facts)
 
-    def write(number: str) -> bytes:
-        return report_pdf(contents_of_job(job, report_number=number, **facts))
+        def write(number: str) -> bytes:
+            return report_pdf(numbered(contents, number))
 
-    contents = contents_of_job(job, **facts)
-    return issue_report(job, write=write, assessment=verdicts_of(contents) | {"workshop": facts["workshop"]})
+        return issue_report(job, write=write, assessment=verdicts_of(contents) | {"workshop": facts["workshop"]})
 
 
 def verdicts_of(contents: ReportContents) -> dict[str, Any]:
