@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
+from django.template.loader import render_to_string
 
 from groovewright.jobbook.not_written import NotWritten
 
@@ -29,7 +31,7 @@ class ContentSecurityPolicy:
 
 
 class SayWhatWasNotWritten:
-    """Answers 507 with one sentence when the disk refused an entry; what was typed stays in the form."""
+    """Answers 507 when the disk refused an entry: what to do, and the way to send the same entry again."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -42,4 +44,16 @@ class SayWhatWasNotWritten:
         """Answer for a view that could not write."""
         if not isinstance(exception, NotWritten):
             return None
-        return HttpResponse(str(exception), status=507, content_type="text/plain; charset=utf-8")
+        if request.headers.get("HX-Request"):
+            # The page stays as it is, with all that was typed, and shows the sentence by itself.
+            return HttpResponse(str(exception), status=507, content_type="text/plain; charset=utf-8")
+        typed = [(name, text) for name, texts in request.POST.lists() for text in texts]
+        context = {
+            "sentence": str(exception),
+            "address": request.get_full_path(),
+            "typed": [(name, text) for name, text in typed if name != "csrfmiddlewaretoken"],
+            "files": [file.name for file in request.FILES.values()],
+            "csrf_token": get_token(request),
+        }
+        # Without the request: a page that needs the database, for whoever is logged in, could fail in its turn.
+        return HttpResponse(render_to_string("507.html", context), status=507)
