@@ -7,6 +7,7 @@ from django.urls import reverse
 from groovewright.bench.targets import TargetRequest, choose_targets
 from groovewright.jobbook import entries
 from groovewright.jobbook.models import TargetChoice
+from groovewright.measurement.parsing import parse_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.web.choose.curves_figure import DASHES
@@ -77,7 +78,7 @@ def test_own_radii_are_kept(client, page, job, typed):
         ("pivot_to_spindle", "222 kg", "222 mm"),
         ("pivot_to_spindle", "two hundred", "222 mm"),
         ("pivot_to_spindle", "-222 mm", "100 mm to 500 mm"),
-        ("pivot_to_spindle", "", "required"),
+        ("pivot_to_spindle", "", "Nothing was typed"),
         ("effective_length", "243:238", "smaller"),
         ("offset_angle", "80", "0 deg to 60 deg"),
         ("peak_velocity", "10 Hz", "cm/s"),
@@ -156,3 +157,23 @@ def test_the_page_is_filled_with_the_targets_that_stand(client, page, typed):
     assert 'value="58:140"' in html
     assert 'value="45 rpm"' in html
     assert "These are the targets that stand." in html
+
+
+def test_a_joined_distance_is_shown_rounded_and_kept_whole_when_left_alone(client, page, job, typed):
+    text = "222.4 mm +- 0.21 mm"
+    entries.record_reading(
+        job,
+        kind="pivot_to_spindle",
+        stage="as found",
+        text=text,
+        quantity=parse_quantity(text, "length", source="rule 2"),
+    )
+    shown = re.search(r'name="pivot_to_spindle" value="([^"]*)"', client.get(page).content.decode())[1]
+    # Weights 1/0.3^2 and 1/0.21^2: the mean is 222.2685 mm and its uncertainty 0.17204 mm.
+    assert shown == "222.27 mm +- 0.17 mm"
+    assert client.post(page, typed | {"pivot_to_spindle": shown}).status_code == 302
+    kept = job.target_choices.get().pivot_to_spindle
+    assert kept.value == pytest.approx(222.2685, abs=5e-5)
+    assert sorted(source.label for source in kept.components) == ["rule 2", "steel rule"]
+    again = re.search(r'name="pivot_to_spindle" value="([^"]*)"', client.get(page).content.decode())[1]
+    assert again == shown

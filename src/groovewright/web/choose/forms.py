@@ -11,7 +11,7 @@ from groovewright.bench.targets import TargetRequest
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.tonearm.groove_ranges import GROOVE_RANGES, groove_range
-from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, typed_again
+from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, typed_rounded
 
 OWN_RANGE = "own"
 ARM_KINDS = {
@@ -109,15 +109,17 @@ class ChooseForm(forms.Form):
         label="Criterion", choices=[(key, criterion.label) for key, criterion in CRITERIA.items()]
     )
 
-    def __init__(self, data: Any, *, measured: Quantity | None = None, initial: dict[str, str] | None = None) -> None:
+    def __init__(
+        self, data: Any, *, known_distance: Quantity | None = None, initial: dict[str, str] | None = None
+    ) -> None:
         super().__init__(data, initial=initial)
-        self.measured = measured
+        self.known_distance = known_distance
 
     def clean_pivot_to_spindle(self) -> Quantity:
-        """Return the distance; left as the readings gave it, it keeps their sources of uncertainty."""
+        """Return the distance; left as the job knows it, it keeps its digits and its sources of uncertainty."""
         typed = self.data["pivot_to_spindle"].strip()
-        if self.measured is not None and typed == typed_again(self.measured):
-            return self.measured
+        if self.known_distance is not None and typed == typed_rounded(self.known_distance):
+            return self.known_distance
         return self.cleaned_data["pivot_to_spindle"]
 
     def clean(self) -> dict[str, Any]:

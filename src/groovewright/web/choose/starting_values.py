@@ -9,7 +9,7 @@ from groovewright.jobbook.queries import JobRecord
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.groove_ranges import GROOVE_RANGES
 from groovewright.web.choose.forms import OWN_RANGE
-from groovewright.web.intake.quantity_field import typed_again
+from groovewright.web.intake.quantity_field import typed_again, typed_rounded
 
 FIRST_CRITERION = "minimax"
 FIRST_GROOVE = "12 inch|RIAA 1963"
@@ -20,9 +20,8 @@ LP_RPM = 100 / 3
 
 def starting_values(record: JobRecord, assessment: Assessment) -> dict[str, str]:
     """Return the text of every field: from the targets that stand, else from the intake and the readings."""
-    measured = assessment.pivot_to_spindle
     values = {
-        "pivot_to_spindle": "" if measured is None else typed_again(measured.quantity),
+        "pivot_to_spindle": typed_rounded(known_distance(record, assessment)),
         "groove": FIRST_GROOVE,
         "own_range": "",
         "arm_kind": Arm.Kind.OFFSET.value,
@@ -35,8 +34,15 @@ def starting_values(record: JobRecord, assessment: Assessment) -> dict[str, str]
     if record.intake is not None:
         values |= _from_intake(record.intake)
     if record.choice is not None:
-        values |= _from_choice(record.choice, measured=None if measured is None else measured.quantity)
+        values |= _from_choice(record.choice)
     return values
+
+
+def known_distance(record: JobRecord, assessment: Assessment) -> Quantity | None:
+    """Return the pivot-to-spindle distance as its readings give it, or else as targets were chosen for it. [mm]"""
+    if assessment.pivot_to_spindle is not None:
+        return assessment.pivot_to_spindle.quantity
+    return None if record.choice is None else record.choice.pivot_to_spindle
 
 
 def _from_intake(intake: Intake) -> dict[str, str]:
@@ -57,9 +63,8 @@ def _from_intake(intake: Intake) -> dict[str, str]:
     return values
 
 
-def _from_choice(choice: TargetChoice, *, measured: Quantity | None) -> dict[str, str]:
+def _from_choice(choice: TargetChoice) -> dict[str, str]:
     return {
-        "pivot_to_spindle": typed_again(measured or choice.pivot_to_spindle),
         **_groove(choice.innermost_mm, choice.outermost_mm),
         "arm_kind": choice.arm_kind,
         "effective_length": _limits(choice.effective_length_limits_mm) or typed_again(choice.hold_effective_length),

@@ -18,7 +18,7 @@ from groovewright.web.choose.comparison import compare, curve_of
 from groovewright.web.choose.curves_figure import curves_figure
 from groovewright.web.choose.forms import ChooseForm
 from groovewright.web.choose.plan import draw_plan, plan_for_browser
-from groovewright.web.choose.starting_values import same_request, starting_values
+from groovewright.web.choose.starting_values import known_distance, same_request, starting_values
 from groovewright.web.frame.job_frame import job_frame
 
 NOTHING_TO_CHOOSE = "A tangential arm has no geometry to choose; go on with its tracking force."
@@ -34,9 +34,9 @@ def choose(request: HttpRequest, number: int) -> HttpResponse:
         values = starting_values(record, assessment)
         # While the distance is not known there is nothing to compute, and nothing wrong either.
         known = values if values["pivot_to_spindle"] else None
-        form = ChooseForm(known, initial=values, measured=_measured(assessment))
+        form = ChooseForm(known, initial=values, known_distance=known_distance(record, assessment))
         return _page(request, record, assessment, form)
-    form = ChooseForm(request.POST, measured=_measured(assessment))
+    form = ChooseForm(request.POST, known_distance=known_distance(record, assessment))
     if not form.is_valid():
         return _page(request, record, assessment, form, status=422)
     try:
@@ -54,7 +54,7 @@ def preview(request: HttpRequest, number: int) -> HttpResponse:
     """Answer while typing: the pictures, or the words that belong beside the fields."""
     job = get_object_or_404(Job, number=number)
     record = job_record(job)
-    form = ChooseForm(request.POST, measured=_measured(assess(inputs_of(record))))
+    form = ChooseForm(request.POST, known_distance=known_distance(record, assess(inputs_of(record))))
     valid = form.is_valid()
     context = {"form": form, "job": job, **(_results(form, record) if valid else {})}
     answer = render(request, "choose/preview.html", context, status=200 if valid else 422)
@@ -76,10 +76,6 @@ def _page(
     results = _results(form, record) if form.is_valid() else {}
     context = {**job_frame(record.job, assessment.missing, "choose"), "form": form, "refusal": refusal, **results}
     return render(request, "choose/page.html", context, status=status)
-
-
-def _measured(assessment: Assessment) -> Any:
-    return None if assessment.pivot_to_spindle is None else assessment.pivot_to_spindle.quantity
 
 
 def _results(form: ChooseForm, record: JobRecord) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from groovewright.measurement.formatting import split_quantity
 from groovewright.measurement.parsing import parse_quantity, parse_range
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import canonical_unit, from_canonical, in_unit
@@ -142,6 +143,17 @@ def typed_again(quantity: Quantity | None) -> str:
     shown = in_unit(quantity, "g") if quantity.unit == "mN" else quantity
     spread = f" +- {shown.standard_uncertainty:.6g} {shown.unit}" if shown.standard_uncertainty else ""
     return f"{shown.value:.10g} {shown.unit}{spread}"
+
+
+def typed_rounded(quantity: Quantity | None) -> str:
+    """Return the same text, rounded as everywhere on screen where the quantity was computed and not typed.
+
+    A form that takes this text back untouched should keep the quantity itself: the text no longer holds all of it.
+    """
+    if quantity is None or quantity.how.startswith(AS_TYPED) or not quantity.standard_uncertainty:
+        return typed_again(quantity)
+    value, uncertainty, _ = split_quantity(quantity)
+    return f"{value} {quantity.unit} +- {uncertainty} {quantity.unit}"
 
 
 def allowed_sentence(lowest: float | None, highest: float | None, *, kind: str, unit: str) -> str:
