@@ -91,3 +91,14 @@ def test_a_verdict_scale_without_an_uncertainty_has_no_interval():
     scale = verdict_scale(decide(unknown, Tolerance(None, 0.5, "mm"), RULE))
     assert scale.interval_start is None
     assert scale.measured == scale.upper
+
+
+def test_a_sentence_of_ours_has_the_minus_of_its_numbers_and_a_number_of_a_plate_its_hyphen(rf):
+    verdict = decide(length(-2.92, 0.15), LIMITS, RULE)
+    template = engines["django"].from_string(
+        '{% include "frame/verdict.html" with brief=False %}{% include "frame/note.html" with text=note %}'
+    )
+    text = template.render({"verdict": verdict, "note": "Plate 47-2, 2031-03-02: at -0.5 mm."}, rf.get("/"))
+    assert "−2.92 mm ± 0.15 mm lies outside −0.5 to 0.5 mm" in text
+    assert "Plate 47-2, 2031-03-02: at −0.5 mm." in text
+    assert not re.search(r"[\s>(]-\d", re.sub(r"<svg.*?</svg>", "", text, flags=re.DOTALL))

@@ -65,10 +65,9 @@ class RuleForm(forms.Form):
     )
 
     def rule(self) -> DecisionRule:
-        """Return the rule that was typed; its guard band holds the risk beyond one limit."""
+        """Return the rule that was typed; no guarded verdict by it is wrong more often than the risk."""
         typed = self.cleaned_data
-        guarded = DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
-        return DecisionRule(typed["decision_rule"], guarded.guard_factor)
+        return DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
 
 
 class TakeInForm(RuleForm):
@@ -304,7 +303,7 @@ class TakeInForm(RuleForm):
 
     def intake_facts(self) -> dict[str, Any]:
         """Return the facts that the job rests on, as the job book keeps them."""
-        typed, rule = self.cleaned_data, self.rule()
+        typed = self.cleaned_data
         shortest_mm, longest_mm = typed["length_tolerance"]
         return {
             **self._groove(),
@@ -314,8 +313,7 @@ class TakeInForm(RuleForm):
             "speed_rpm": typed["speed"].value,
             "length_tolerance_lower_mm": shortest_mm,
             "length_tolerance_upper_mm": longest_mm,
-            "decision_rule": rule.kind,
-            "guard_factor": rule.guard_factor,
+            "rule": self.rule(),
         }
 
     def _groove(self) -> Mapping[str, Any]:

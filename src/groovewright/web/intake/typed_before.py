@@ -66,7 +66,7 @@ def _cartridge(cartridge: Cartridge) -> dict[str, Any]:
 def _facts(intake: Intake) -> dict[str, Any]:
     own = not intake.groove_standard
     slope = intake.height_slope
-    risk_percent = 100 * (1 - NormalDist().cdf(intake.guard_factor))
+    risk = 1 - NormalDist().cdf(intake.guard_factor) if intake.maximum_risk is None else intake.maximum_risk
     return {
         "groove": OWN_RANGE if own else f"{intake.groove_disc}|{intake.groove_standard}",
         "own_range": _range((intake.innermost_mm, intake.outermost_mm), "mm") if own else "",
@@ -76,7 +76,7 @@ def _facts(intake: Intake) -> dict[str, Any]:
         "mistracking_reported": intake.mistracking_reported,
         "length_tolerance": _range((intake.length_tolerance_lower_mm, intake.length_tolerance_upper_mm), "mm"),
         "decision_rule": intake.decision_rule,
-        "risk": f"{risk_percent:.10g} %",
+        "risk": f"{100 * risk:.10g} %",
     }
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.bench.steps import LARGEST_BAR_ERROR_MM
+from groovewright.bench.steps import LARGEST_BAR_ERROR_MM, same_geometry
+from groovewright.jobbook.assessing import targets_of
 from groovewright.jobbook.models import IssuedPlate, Reading, TargetChoice
+from groovewright.jobbook.plate_files import request_from_record
 from groovewright.jobbook.queries import JobRecord
 from groovewright.measurement.quantity import Quantity
 from groovewright.plates.print_scale import CHECK_BAR_MM, PrintScale
 from groovewright.web.intake.quantity_field import typed_again
 from groovewright.web.plates_page.forms import KINDS, PrintCheckForm
 from groovewright.web.plates_page.issuing import measured_scale
-
-SAME_LENGTH_MM = SAME_ANGLE_DEG = 1e-3
 
 
 @dataclass(frozen=True)
@@ -72,11 +72,5 @@ def shown_plates(record: JobRecord) -> list[ShownPlate]:
 
 
 def _drawn_for(plate: IssuedPlate, choice: TargetChoice | None) -> bool:
-    if choice is None:
-        return False
-    drawn = plate.request["geometry"]
-    return (
-        abs(drawn["pivot_to_spindle_mm"] - choice.pivot_to_spindle.value) <= SAME_LENGTH_MM
-        and abs(drawn["effective_length_mm"] - choice.effective_length.value) <= SAME_LENGTH_MM
-        and abs(drawn["offset_angle_deg"] - choice.offset_angle.value) <= SAME_ANGLE_DEG
-    )
+    geometry = None if choice is None else targets_of(choice).geometry
+    return geometry is not None and same_geometry(request_from_record(plate.request).geometry, geometry)

@@ -8,6 +8,7 @@ from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.formatting import format_force, format_number, split_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.report.layout import minus
 from groovewright.report.wording import chance
 
 register = template.Library()
@@ -21,24 +22,24 @@ def interval(quantity: Quantity, unit: str = "") -> str:
     if not shown.standard_uncertainty:
         return ""
     low, high = (format_number(end, shown.standard_uncertainty) for end in coverage_interval(shown))
-    return f"{low} to {high} {printed_unit(shown.unit)}".replace("-", "−")
+    return minus(f"{low} to {high} {printed_unit(shown.unit)}")
 
 
 @register.filter
 def force(quantity: Quantity) -> str:
     """Write a force in grams-force with millinewtons beside it."""
-    return format_force(quantity)
+    return minus(format_force(quantity))
 
 
 @register.filter
 def millinewtons(quantity: Quantity) -> str:
     """Write a force in mN, without its uncertainty."""
     value, _, unit = split_quantity(quantity, "mN")
-    return f"{value} {unit}"
+    return minus(f"{value} {unit}")
 
 
 @register.filter
 def grams(force_mn: float) -> str:
     """Write a force that is known in mN in g, to a thousandth."""
     # Rounded first, so that nothing a little below 0 keeps its sign.
-    return f"{round(in_unit(Quantity.exact(force_mn, 'mN'), 'g').value, 3) + 0.0:.3f}".replace("-", "−")
+    return minus(f"{round(in_unit(Quantity.exact(force_mn, 'mN'), 'g').value, 3) + 0.0:.3f}")
