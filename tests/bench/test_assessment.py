@@ -13,6 +13,7 @@ from groovewright.bench.assessment import (
 )
 from groovewright.bench.force import ForceReading
 from groovewright.bench.length import LengthReading
+from groovewright.bench.steps import same_geometry
 from groovewright.bench.targets import TargetRequest, choose_targets
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import ScaleCheck, WeightReading
@@ -189,3 +190,11 @@ def test_readings_of_the_distance_are_joined_for_the_next_choice():
     joined = assess(inputs).pivot_to_spindle
     assert joined.quantity.value == pytest.approx(223.0)
     assert not joined.agree
+
+
+@pytest.mark.parametrize(
+    ("moved", "same"), [({"effective_length_mm": 0.0005}, True), ({"effective_length_mm": 0.002}, False)]
+)
+def test_a_plate_serves_targets_that_agree_with_it_to_a_thousandth(moved, same):
+    other = replace(GEOMETRY, **{name: getattr(GEOMETRY, name) + by for name, by in moved.items()})
+    assert same_geometry(GEOMETRY, other) is same

@@ -174,7 +174,7 @@ def _plate(inputs: JobInputs, targets: Targets | None) -> _Standing:
     if not inputs.plates:
         return _Standing("unfinished", "Issue a plate for these targets, print it and measure its check bars.")
     plate = inputs.plates[-1]
-    if targets is not None and targets.geometry is not None and not _same_geometry(plate.geometry, targets.geometry):
+    if targets is not None and targets.geometry is not None and not same_geometry(plate.geometry, targets.geometry):
         return _Standing("stale", f"Plate {plate.number} was drawn for other targets. Issue a new one.")
     return _print_check(plate)
 
@@ -192,7 +192,8 @@ def _print_check(plate: IssuedPlate) -> _Standing:
     return _Standing("done", f"Plate {plate.number} is drawn for these targets and its print is true.")
 
 
-def _same_geometry(first: Geometry, second: Geometry) -> bool:
+def same_geometry(first: Geometry, second: Geometry) -> bool:
+    """Return whether a plate drawn for one geometry serves the other."""
     return (
         abs(first.pivot_to_spindle_mm - second.pivot_to_spindle_mm) <= _SAME_LENGTH_MM
         and abs(first.effective_length_mm - second.effective_length_mm) <= _SAME_LENGTH_MM
