@@ -48,6 +48,18 @@ def test_the_record_is_whole_and_making_it_again_changes_nothing(workshop):
     assert LedgerEntry.objects.count() == lines
 
 
+def test_a_workshop_broken_off_before_its_report_is_made_whole_at_the_next_start(db):
+    def killed(job):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        make_demo_workshop(hand_over=killed)
+    assert not Job.objects.exists()
+    handed_over = []
+    make_demo_workshop(hand_over=handed_over.append)
+    assert [job.number for job in handed_over] == [1]
+
+
 def test_every_text_that_was_typed_is_the_quantity_it_stands_for(workshop):
     from groovewright.jobbook.models import Reading
     from groovewright.measurement.parsing import parse_quantity
