@@ -47,7 +47,18 @@ def examples_of(path):
 
 
 def test_the_commands_are_those_of_a_job():
-    names = ["align", "plate", "force", "resonance", "serve", "demo", "job export", "job import", "job report"]
+    names = [
+        "align",
+        "plate",
+        "force",
+        "resonance",
+        "serve",
+        "demo",
+        "job export",
+        "job import",
+        "job report",
+        "job verify",
+    ]
     assert list(COMMANDS) == [f"groovewright {name}" for name in names]
 
 

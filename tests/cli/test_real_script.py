@@ -2,12 +2,15 @@
 
 import json
 import os
+import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import urllib.request
 import zipfile
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -146,6 +149,29 @@ def test_jobs_go_out_and_come_in_elsewhere(workshop, tmp_path):
     again = groovewright("job", "import", archive, "--data-dir", elsewhere, "--json")
     assert json.loads(again.stdout)["added"] == []
     assert len(json.loads(again.stdout)["known"]) == 2
+
+
+def test_a_whole_job_book_is_said_to_be_whole_and_a_changed_row_is_named(workshop, tmp_path):
+    shutil.copytree(workshop["data_dir"], tmp_path / "copy")
+    whole = groovewright("job", "verify", "--data-dir", tmp_path / "copy", "--json")
+    assert whole.returncode == 0, whole.stderr
+    found = json.loads(whole.stdout)
+    assert (found["whole"], found["fault"]) == (True, None)
+    with closing(sqlite3.connect(tmp_path / "copy" / "job-book.sqlite3")) as book:
+        for (name,) in book.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            book.execute(f'DROP TRIGGER "{name}"')
+        book.execute("UPDATE jobbook_job SET complaint = 'none' WHERE number = 3")
+        book.commit()
+    broken = groovewright("job", "verify", "--data-dir", tmp_path / "copy", "--json")
+    assert broken.returncode == 1
+    assert json.loads(broken.stdout)["lines"] < found["lines"]
+    assert "jobbook_job, row 3 was changed" in json.loads(broken.stdout)["fault"]
+    table = groovewright("job", "verify", "--data-dir", tmp_path / "copy")
+    assert table.returncode == 1
+    assert "is broken" in table.stdout
+    assert "First fault: jobbook_job, row 3 was changed" in " ".join(table.stdout.split())
+    absent = groovewright("job", "verify", "--data-dir", tmp_path / "absent")
+    assert (absent.returncode, absent.stdout) == (2, "")
 
 
 def test_owner_goes_along_only_when_told(workshop, tmp_path):

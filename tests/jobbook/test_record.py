@@ -98,6 +98,16 @@ def test_a_change_to_any_column_is_named(bench, column):
         run(f"UPDATE jobbook_reading SET job_id = job_id - 1 WHERE id = {bench.reading.pk}")
 
 
+@pytest.mark.skipif(not SQLITE, reason="PostgreSQL keeps JSON whole by itself")
+def test_a_quantity_that_is_no_longer_json_is_named(bench):
+    lift_triggers("jobbook_reading")
+    run("PRAGMA ignore_check_constraints = ON")
+    run(f"UPDATE jobbook_reading SET quantity = 'torn' WHERE id = {bench.reading.pk}")
+    run("PRAGMA ignore_check_constraints = OFF")
+    assert f"jobbook_reading, row {bench.reading.pk} was changed" in verify_chain().fault
+    run(f"UPDATE jobbook_reading SET quantity = NULL WHERE id = {bench.reading.pk}")
+
+
 def test_a_missing_row_is_named(bench):
     lift_triggers("jobbook_fault")
     key = bench.job.faults.get().pk

@@ -1,4 +1,4 @@
-"""`groovewright job`: jobs out of the job book and into it."""
+"""`groovewright job`: jobs out of the job book and into it, and proof that it is whole."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from groovewright.cli.main import LazyGroup
         "export": "groovewright.cli.job_export:export",
         "import": "groovewright.cli.job_import:import_archive",
         "report": "groovewright.cli.job_report:report",
+        "verify": "groovewright.cli.job_verify:verify",
     },
 )
 def job() -> None:
-    """Move jobs between job books, or write a job's report.
+    """Move jobs between job books, write a job's report, or prove that the record is whole.
 
     For example:
       groovewright job export 3 --out job3.zip

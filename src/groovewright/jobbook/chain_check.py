@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
+from typing import Any
 
 from django.db import connection
 from django.db.models import JSONField, TextField
@@ -72,8 +73,16 @@ def _stored_digests(model: type[Record], keys: list[int]) -> Iterator[tuple[int,
     for row in model._default_manager.filter(pk__in=keys).annotate(**stored).values(*plain, *stored):
         content = {name: row[name] for name in plain}
         for name in stored:
-            content[name.removeprefix("stored_")] = None if row[name] is None else json.loads(row[name])
+            content[name.removeprefix("stored_")] = None if row[name] is None else _read(row[name])
         yield row["id"], content_digest(content)
+
+
+def _read(stored: str) -> Any:
+    try:
+        return json.loads(stored)
+    except ValueError:
+        # No longer JSON: then the digest of the text itself names the row.
+        return stored
 
 
 def _fault_of(line: LedgerEntry, sequence: int, previous: str, contents: dict[tuple[str, int], str]) -> str:
