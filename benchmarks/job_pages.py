@@ -36,6 +36,7 @@ KINDS = [("pivot_to_spindle", "as found", 222.0, "mm")] * 2 + [
 
 def fill(job_count: int) -> None:
     """Write the book in batches: through the ledger, as an archive is brought in."""
+    from groovewright.bench.job_inputs import DEFAULT_RULE
     from groovewright.bench.targets import TargetRequest, choose_targets
     from groovewright.jobbook import entries
     from groovewright.jobbook.demo_bench import TrueScale, check_readings
@@ -86,8 +87,9 @@ def fill(job_count: int) -> None:
                     speed_rpm=100 / 3,
                     length_tolerance_lower_mm=-0.5,
                     length_tolerance_upper_mm=0.5,
-                    decision_rule="guarded acceptance",
-                    guard_factor=1.6448536269514722,
+                    decision_rule=DEFAULT_RULE.kind,
+                    guard_factor=DEFAULT_RULE.guard_factor,
+                    maximum_risk=DEFAULT_RULE.maximum_risk,
                 )
                 for job, arm in zip(jobs, arms, strict=True)
             ]

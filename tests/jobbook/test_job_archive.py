@@ -73,6 +73,14 @@ def test_a_job_arrives_with_all_that_it_rests_on(elsewhere):
     assert verify_chain().fault == ""
 
 
+def test_an_archive_from_before_a_column_was_added_arrives_with_it_empty(elsewhere):
+    older = tampered(elsewhere["archive"], lambda rows, files: [row.pop("maximum_risk") for row in rows["intake"]])
+    (job,) = import_jobs(older).added
+    rule, now = job_inputs(job).rule, elsewhere["inputs"].rule
+    assert (rule.kind, rule.guard_factor, rule.maximum_risk) == (now.kind, now.guard_factor, None)
+    assert verify_chain().fault == ""
+
+
 def test_personal_data_travels_only_when_asked_for(elsewhere):
     assert b"Marwitz" not in elsewhere["archive"]
     assert set(unpack(elsewhere["archive"]).rows) == set(TABLES)

@@ -13,7 +13,9 @@ from groovewright.bench.joined_readings import join_readings
 from groovewright.bench.targets import choose_targets
 from groovewright.jobbook import entries, queries
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
-from groovewright.jobbook.models import Cartridge, Gauge, Job
+from groovewright.jobbook.ledger import append
+from groovewright.jobbook.models import Cartridge, Gauge, Intake, Job
+from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, DecisionRule, Tolerance, decide
 from groovewright.measurement.quantity import Quantity, Source, covariance
 
 pytestmark = pytest.mark.django_db
@@ -186,3 +188,39 @@ def test_two_readings_lent_one_gauge_keep_its_error_whole(bench):
 def test_a_gauge_lends_nothing_to_what_is_exact_or_in_another_unit(bench, quantity):
     assert with_gauge_uncertainty(quantity, Gauge.objects.get()) == quantity
     assert with_gauge_uncertainty(quantity, None) == quantity
+
+
+def test_the_risk_of_the_rule_holds_beyond_both_limits_of_a_narrow_tolerance(bench):
+    narrow = Tolerance(-0.34, 0.34, "mm")
+    entries.record_intake(
+        bench.job,
+        innermost_mm=60.325,
+        outermost_mm=146.05,
+        length_tolerance_lower_mm=narrow.lower,
+        length_tolerance_upper_mm=narrow.upper,
+        rule=DecisionRule.of_maximum_risk(0.05),
+    )
+    inputs = queries.job_inputs(bench.job)
+    assert inputs.rule == DecisionRule.of_maximum_risk(0.05)
+    # Inside by 1.7 standard uncertainties on either side: 2 x 4.5 % risk, though each limit alone keeps 5 %.
+    centred = Quantity.measured(0.0, "mm", standard_uncertainty=0.2, source="length")
+    assert decide(centred, inputs.length_tolerance, inputs.rule).outcome == NOT_SHOWN
+    assert decide(centred, narrow, DecisionRule(guard_factor=inputs.rule.guard_factor)).outcome == IN_TOLERANCE
+
+
+def test_an_intake_from_before_the_risk_was_kept_still_gives_its_rule(bench):
+    old = bench.job.intakes.get()
+    append(
+        Intake(
+            job=bench.job,
+            version=old.version + 1,
+            innermost_mm=old.innermost_mm,
+            outermost_mm=old.outermost_mm,
+            speed_rpm=old.speed_rpm,
+            length_tolerance_lower_mm=-0.5,
+            length_tolerance_upper_mm=0.5,
+            decision_rule="guarded acceptance",
+            guard_factor=2.0,
+        )
+    )
+    assert queries.job_inputs(bench.job).rule == DecisionRule("guarded acceptance", 2.0)

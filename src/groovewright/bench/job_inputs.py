@@ -12,6 +12,11 @@ from groovewright.measurement.conformity import DecisionRule, Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
 
+DEFAULT_RISK = 0.05
+"""How often a guarded verdict may be wrong where nobody has chosen otherwise."""
+
+DEFAULT_RULE = DecisionRule.of_maximum_risk(DEFAULT_RISK)
+
 
 @dataclass(frozen=True, slots=True)
 class ArmFacts:
@@ -141,5 +146,5 @@ class JobInputs:
     faults_found: tuple[str, ...] = ()
     mistracking_reported: bool = False
     length_tolerance: Tolerance = DEFAULT_LENGTH_TOLERANCE
-    rule: DecisionRule = field(default_factory=lambda: DecisionRule("guarded acceptance"))
+    rule: DecisionRule = DEFAULT_RULE
     reports: tuple[IssuedReport, ...] = ()

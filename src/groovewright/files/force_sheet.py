@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar, get_args
 
 from groovewright.bench.force import ForceReading, ForceSession, Place, Surface
+from groovewright.bench.job_inputs import DEFAULT_RISK, DEFAULT_RULE
 from groovewright.gauges.check_weights import CheckWeight, certified_weight, weight_of_class
 from groovewright.gauges.scale_calibration import ScaleCheck, WeightReading
 from groovewright.measurement.conformity import DecisionRule
@@ -315,12 +316,12 @@ def _complaint(sheet: _Table) -> bool:
 def _rule(sheet: _Table) -> DecisionRule:
     table = _table(sheet, "decision")
     if table is None:
-        return DecisionRule("guarded acceptance")
+        return DEFAULT_RULE
     table.refuse_unknown("rule", "guard_factor")
     rule: Any = table.optional_text("rule", "guarded acceptance") or "guarded acceptance"
     factor = table.entries.get("guard_factor")
     if factor is None:
-        return _within(table, lambda: DecisionRule(rule))
+        return _within(table, lambda: DecisionRule.of_maximum_risk(DEFAULT_RISK, rule))
     if isinstance(factor, bool) or not isinstance(factor, int | float):
         raise ValueError("[decision], guard_factor: write a plain number without quotes, such as 1.645")
     return _within(table, lambda: DecisionRule(rule, float(factor)))

@@ -22,6 +22,9 @@ TABLES: dict[str, type[Record]] = {
     model._meta.model_name: model for model in RECORD_MODELS if model not in (ArchiveImport, OwnerDetailsChange)
 }
 
+# Columns that archives made before them lack: empty then, as in the rows of that time.
+_ADDED_LATER = ("maximum_risk",)
+
 
 def plain_row(row: Record) -> dict[str, Any]:
     """Return a row as JSON types; a reference is the identity of the row it names."""
@@ -57,6 +60,7 @@ def row_from_plain(model: type[Record], plain: dict[str, Any], row_named: Callab
         If a field is missing, unknown or not of its kind.
     """
     fields = {field.name: field for field in model._meta.concrete_fields if field.name != "id"}
+    plain = {name: None for name in fields if name in _ADDED_LATER} | plain
     odd = set(fields) ^ set(plain)
     if odd:
         raise ArchiveRefused(f"a {model._meta.verbose_name} in the archive lacks or adds the field {min(odd)!r}")

@@ -50,7 +50,7 @@ def inputs_of(record: JobRecord) -> JobInputs:
             "height_slope": intake.height_slope,
             "mistracking_reported": intake.mistracking_reported,
             "length_tolerance": Tolerance(intake.length_tolerance_lower_mm, intake.length_tolerance_upper_mm, "mm"),
-            "rule": DecisionRule(intake.decision_rule, intake.guard_factor),
+            "rule": DecisionRule(intake.decision_rule, intake.guard_factor, intake.maximum_risk),
         }
     return JobInputs(
         pivot_to_spindle=tuple(r.quantity for r in record.readings_of(Reading.Kind.PIVOT_TO_SPINDLE)),

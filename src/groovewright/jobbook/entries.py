@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.db.models import Max
 
+from groovewright.bench.job_inputs import DEFAULT_RULE
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import content_store
 from groovewright.jobbook.erasure import leave_no_remains
@@ -40,6 +41,7 @@ from groovewright.jobbook.models import (
     TargetChoice,
 )
 from groovewright.jobbook.not_written import NotWritten
+from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
 
 if TYPE_CHECKING:
@@ -203,8 +205,7 @@ def record_intake(
     speed_rpm: float = 100 / 3,
     length_tolerance_lower_mm: float = -0.5,
     length_tolerance_upper_mm: float = 0.5,
-    decision_rule: str = "guarded acceptance",
-    guard_factor: float = 1.6448536269514722,
+    rule: DecisionRule = DEFAULT_RULE,
 ) -> Intake:
     """Enter the facts a job rests on, as its next version; what stood before stays readable."""
     _check_unit(record_thickness, "mm", "the thickness of a record")
@@ -232,8 +233,9 @@ def record_intake(
                 speed_rpm=speed_rpm,
                 length_tolerance_lower_mm=length_tolerance_lower_mm,
                 length_tolerance_upper_mm=length_tolerance_upper_mm,
-                decision_rule=decision_rule,
-                guard_factor=guard_factor,
+                decision_rule=rule.kind,
+                guard_factor=rule.guard_factor,
+                maximum_risk=rule.maximum_risk,
             )
         )
 

@@ -44,6 +44,7 @@ def test_one_form_enters_owner_deck_arm_cartridge_and_facts(client, db):
     assert inputs.rule.kind == "guarded rejection"
     # One-sided 2.5 % of the normal distribution, from any table of it.
     assert inputs.rule.guard_factor == pytest.approx(1.95996, abs=5e-6)
+    assert inputs.rule.maximum_risk == pytest.approx(0.025)
     intake = job.intakes.get()
     assert (intake.innermost_mm, intake.outermost_mm, intake.speed_rpm) == (53.0, 84.15, pytest.approx(100 / 3))
     assert intake.arm.drawn_effective_length.value == pytest.approx(222.25)
@@ -129,6 +130,7 @@ def test_what_is_typed_unchanged_adds_no_second_arm(client, bench):
     facts = ("arm_id", "cartridge_id", "innermost_mm", "outermost_mm", "speed_rpm", "decision_rule")
     assert [getattr(first, name) for name in facts] == [getattr(second, name) for name in facts]
     assert second.guard_factor == pytest.approx(first.guard_factor, abs=1e-9)
+    assert second.maximum_risk == pytest.approx(first.maximum_risk, abs=1e-9)
 
 
 def test_a_changed_arm_corrects_the_old_one_and_another_cartridge_is_a_new_one(client, bench):

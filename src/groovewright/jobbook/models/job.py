@@ -52,6 +52,8 @@ class Intake(Record):
     length_tolerance_upper_mm = models.FloatField()
     decision_rule = models.CharField(max_length=40)
     guard_factor = models.FloatField()
+    # None in rows from before the risk was kept beside the guard band.
+    maximum_risk = models.FloatField(null=True, blank=True)
 
     class Meta:
         """A version stands once in a job."""
