@@ -27,8 +27,8 @@ CHROMIUM_ARGUMENTS = [
     "--disable-sync",
 ]
 # A form that comes back with its errors answers 422; Chromium notes every answer above 399 in the console.
-# A full disk answers 507, which a test brings about. htmx notes a preview that is still under way when the page is left;
-# a request that truly failed it notes as "htmx:sendError" besides.
+# A full disk answers 507, which a test brings about. htmx notes a preview that is still under way when the page is
+# left; a request that truly failed it notes as "htmx:sendError" besides.
 EXPECTED_IN_CONSOLE = re.compile(r"the server responded with a status of (422|507)|^htmx:(sendAbort|afterRequest),")
 
 
