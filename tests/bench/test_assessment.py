@@ -176,13 +176,38 @@ def test_faults_written_down_and_shown_come_together():
 def test_a_tangential_arm_needs_neither_plate_nor_length():
     inputs = replace(
         FINISHED,
-        target_request=replace(REQUEST, arm_kind="tangential"),
+        target_request=replace(REQUEST, arm_kind="tangential", pivot_to_spindle=None),
         plates=(),
         as_found=StageReadings(),
         as_left=replace(FINISHED.as_left, lengths=()),
     )
     assert set(states(inputs).values()) == {"done"}
-    assert assess(inputs).as_left.length is None
+    assessment = assess(inputs)
+    assert assessment.as_left.length is None
+    details = {step.key: step.detail for step in assessment.missing}
+    assert details["choose"] == "Chosen for a tangential arm, which has no effective length and no offset angle."
+    assert details["plate"] == "A tangential arm needs no plate."
+    assert "no verdict on one applies" in details["verdicts"]
+    untouched = {"target_request": None, "arm": ArmFacts("tangential"), "reports": (), "pivot_to_spindle": ()}
+    fresh = {step.key: step.detail for step in assess(replace(inputs, **untouched)).missing}
+    assert fresh["choose"] == "Choose the groove; a tangential arm has no distance or length to measure."
+    assert fresh["plate"] == "A tangential arm needs no plate."
+
+
+def test_a_length_read_on_a_tangential_arm_is_a_problem_and_no_verdict():
+    inputs = replace(FINISHED, target_request=replace(REQUEST, arm_kind="tangential", pivot_to_spindle=None))
+    problem = assess(inputs).problems[-1]
+    assert problem.about == "as left: effective length"
+    assert "a tangential arm has no effective length" in problem.sentence
+
+
+def test_a_straight_underhung_arm_gets_a_verdict_on_its_length():
+    request = replace(REQUEST, arm_kind="straight underhung")
+    overhang = known(choose_targets(request).overhang.value, "mm", 0.05, "rule")
+    left = replace(FINISHED.as_left, lengths=(LengthReading("overhang", overhang),))
+    inputs = replace(FINISHED, target_request=request, as_left=left, as_found=StageReadings())
+    assert assess(inputs).as_left.length.verdict.outcome == "in tolerance"
+    assert states(inputs)["plate"] == "stale"
 
 
 def test_readings_of_the_distance_are_joined_for_the_next_choice():

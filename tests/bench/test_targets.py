@@ -236,13 +236,14 @@ def test_a_straight_underhung_arm_has_one_null_and_no_offset():
 
 
 def test_a_tangential_arm_has_no_length_and_no_error():
-    targets = choose_targets(request(arm_kind="tangential"))
+    targets = choose_targets(request(distance=None, arm_kind="tangential"))
     assert targets.geometry is None
     assert targets.effective_length is None
     assert targets.null_radii == ()
     assert targets.peak_tracking_error.value == targets.peak_distortion.value == 0
     assert "must travel through the centre of the spindle" in targets.notes[0]
     assert json.loads(json.dumps(targets.as_json()))["effective_length"] is None
+    assert targets.as_json()["pivot_to_spindle"] is None
 
 
 def test_as_json_is_one_plain_object_of_quantities():
@@ -271,6 +272,7 @@ MM = {"criterion": "minimax", **LP}
     [
         ({"criterion": "best"}, "'best' is not a criterion; choose one of minimax, least-squares"),
         ({"arm_kind": "curved"}, "'curved' is not a kind of arm; choose one of offset, straight underhung, tangential"),
+        ({"pivot_to_spindle": None}, "a pivoted arm needs its pivot-to-spindle distance; measure it first"),
         ({"innermost_mm": 150.0}, "must lie inside the outermost"),
         ({"pivot_to_spindle": Quantity.exact(22.2, "mm")}, "of 22.2 mm lies inside the outermost groove"),
         ({"pivot_to_spindle": Quantity.exact(-222, "mm")}, "must be above 0 mm, not -222 mm"),

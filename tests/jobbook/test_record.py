@@ -140,6 +140,12 @@ def test_a_lost_trigger_is_named(bench):
     assert "jobbook_deck has lost the triggers" in verify_chain().fault
 
 
+def test_the_table_of_targets_kept_its_triggers_when_it_was_changed():
+    from groovewright.jobbook.append_only import unprotected_tables
+
+    assert unprotected_tables(connection, ["jobbook_targetchoice"]) == []
+
+
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.skipif(not SQLITE, reason="these settings are SQLite's")
 def test_sqlite_syncs_fully_and_keeps_a_write_ahead_log():

@@ -6,6 +6,7 @@ import datetime
 
 import pytest
 
+from groovewright.bench.consequence import consequence_of_length
 from groovewright.bench.targets import TargetRequest, choose_targets
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading
@@ -103,6 +104,14 @@ def test_verdicts_are_those_of_the_assessment(finished):
     assert contents.resonance.verdict == assessment.resonance.verdict
 
 
+def test_the_report_says_what_the_length_as_left_does(finished):
+    contents, assessment = contents_of_job(finished), assess_job(finished)
+    said = {(j.setting, j.stage): j.consequence for j in contents.judgements}["effective length error", AS_LEFT]
+    assert said == consequence_of_length(assessment.targets, assessment.as_left.length).describe("as left")
+    assert "With the length as left" in said
+    assert "(95 %)" in said
+
+
 def test_curves_end_where_the_assessment_says(finished):
     contents, assessment = contents_of_job(finished), assess_job(finished)
     curves = {curve.stage: curve for curve in contents.curves}
@@ -110,7 +119,7 @@ def test_curves_end_where_the_assessment_says(finished):
     for stage, result in ((AS_FOUND, assessment.as_found), (AS_LEFT, assessment.as_left)):
         # Half a step of the plot away from the true peak at most.
         assert max(map(abs, curves[stage].tracking_error_deg)) == pytest.approx(
-            result.length.peak_tracking_error.value, abs=0.01
+            consequence_of_length(assessment.targets, result.length).peak_tracking_error.value, abs=0.01
         )
     assert max(curves[TARGET].distortion_percent) == pytest.approx(assessment.targets.peak_distortion.value, abs=0.01)
     assert "offset angle was not measured" in contents.curves_note
@@ -185,9 +194,13 @@ def test_an_erased_owner_is_gone_from_the_report(finished, words_of):
 
 
 def test_a_targets_choice_that_no_reading_backs_is_still_told(opened):
-    tangential = TargetRequest(length(222.0, "d"), "minimax", 60.325, 146.05, arm_kind="tangential")
+    tangential = TargetRequest(None, "minimax", 60.325, 146.05, arm_kind="tangential")
     entries.record_targets(opened, choose_targets(tangential))
     contents = contents_of_job(opened)
+    assert contents.targets.criterion == "Tangential arm: no tracking error anywhere, so no criterion to choose"
+    assert contents.targets.why.startswith("Chosen for a tangential arm and the groove from 60.325 to 146.05 mm.")
+    assert "A tangential arm has no effective length, so no verdict on one applies." in contents.missing
+    assert not any(sentence.startswith("Effective length as") for sentence in contents.missing)
     assert next(fact.label for fact in contents.targets.quantities).startswith("Largest tracking error")
     assert [curve.stage for curve in contents.curves] == [TARGET]
     assert report_pdf(contents).startswith(b"%PDF")

@@ -89,7 +89,7 @@ def length_result(
     """
     if targets.effective_length is None or targets.offset_angle is None:
         raise ValueError("a tangential arm has no effective length; there is nothing to compare this reading with")
-    target, mounting = targets.effective_length, targets.request.pivot_to_spindle
+    target, mounting = targets.effective_length, targets.request.distance
     errors = [_error(reading, target, mounting) for reading in readings]
     joined = join_readings(errors, name="effective length less its target")
     error = joined.quantity

@@ -27,6 +27,8 @@ TITLES: dict[StepKey, str] = {
     "report": "Report",
 }
 
+NO_LENGTH = "A tangential arm has no effective length, so no verdict on one applies."
+
 CHECK_BAR_MM = 100.0
 # At 120 mm from the spindle this moves an arc by a quarter of a millimetre, half the usual tolerance.
 LARGEST_BAR_ERROR_MM = 0.2
@@ -90,7 +92,7 @@ def steps(
 ) -> tuple[Step, ...]:
     """Return all six steps in order, each with its state and what it lacks."""
     choose = _choose(inputs, pivot_to_spindle, problems)
-    readings = _readings(inputs, targets, problems)
+    readings = _readings(inputs, problems)
     standings: dict[StepKey, _Standing] = {
         "take in": _take_in(inputs),
         "choose": choose,
@@ -101,6 +103,13 @@ def steps(
     }
     first = next((key for key, standing in standings.items() if standing.state != "done"), None)
     return tuple(_step(key, standing, comes_first=key == first) for key, standing in standings.items())
+
+
+def is_tangential(inputs: JobInputs) -> bool:
+    """Return whether the arm has no pivot, so that no length and no plate apply to it."""
+    if inputs.target_request is not None:
+        return inputs.target_request.arm_kind == "tangential"
+    return inputs.arm is not None and inputs.arm.kind == "tangential"
 
 
 def _step(key: StepKey, standing: _Standing, *, comes_first: bool) -> Step:
@@ -139,15 +148,13 @@ def _lacking_for_resonance(inputs: JobInputs) -> list[str]:
 def _choose(inputs: JobInputs, pivot_to_spindle: JoinedReadings | None, problems: tuple[Problem, ...]) -> _Standing:
     request = inputs.target_request
     if request is None:
-        if pivot_to_spindle is None:
-            return _Standing("unfinished", "Measure the pivot-to-spindle distance, then choose the targets.")
-        return _Standing(
-            "unfinished", f"Choose the targets for a distance of {format_quantity(pivot_to_spindle.quantity)}."
-        )
+        return _Standing("unfinished", _before_choosing(inputs, pivot_to_spindle))
     refused = next((problem for problem in problems if problem.about == "targets"), None)
     if refused is not None:
         return _Standing("stale", f"The targets chosen cannot be met: {refused.sentence}")
-    chosen_for = request.pivot_to_spindle
+    if is_tangential(inputs):
+        return _Standing("done", "Chosen for a tangential arm, which has no effective length and no offset angle.")
+    chosen_for = request.distance
     if pivot_to_spindle is not None and not _same_quantity(pivot_to_spindle.quantity, chosen_for):
         return _Standing(
             "stale",
@@ -155,6 +162,14 @@ def _choose(inputs: JobInputs, pivot_to_spindle: JoinedReadings | None, problems
             f"now give {format_quantity(pivot_to_spindle.quantity)}. Choose again.",
         )
     return _Standing("done", f"Chosen for a pivot-to-spindle distance of {format_quantity(chosen_for)}.")
+
+
+def _before_choosing(inputs: JobInputs, pivot_to_spindle: JoinedReadings | None) -> str:
+    if is_tangential(inputs):
+        return "Choose the groove; a tangential arm has no distance or length to measure."
+    if pivot_to_spindle is None:
+        return "Measure the pivot-to-spindle distance, then choose the targets."
+    return f"Choose the targets for a distance of {format_quantity(pivot_to_spindle.quantity)}."
 
 
 def _same_quantity(now: Quantity, then: Quantity) -> bool:
@@ -167,7 +182,7 @@ def _same_quantity(now: Quantity, then: Quantity) -> bool:
 
 
 def _plate(inputs: JobInputs, targets: Targets | None) -> _Standing:
-    if targets is not None and targets.geometry is None:
+    if is_tangential(inputs):
         return _Standing("done", "A tangential arm needs no plate.")
     if not inputs.plates and inputs.as_left.lengths:
         return _Standing("done", "No plate was issued for this job; the length was read by other means.")
@@ -201,9 +216,9 @@ def same_geometry(first: Geometry, second: Geometry) -> bool:
     )
 
 
-def _readings(inputs: JobInputs, targets: Targets | None, problems: tuple[Problem, ...]) -> _Standing:
+def _readings(inputs: JobInputs, problems: tuple[Problem, ...]) -> _Standing:
     lacking = []
-    if not inputs.as_left.lengths and not (targets is not None and targets.geometry is None):
+    if not inputs.as_left.lengths and not is_tangential(inputs):
         lacking.append("effective length as left")
     if not inputs.as_left.forces:
         lacking.append("tracking force as left")
@@ -234,7 +249,8 @@ def _verdicts(inputs: JobInputs, as_left: StageResult, choose: _Standing, readin
     not_in = [name for name, verdict in given.items() if verdict.outcome != IN_TOLERANCE]
     handed_over = bool(inputs.reports) and inputs.reports[-1].entries_since == 0
     if not not_in or handed_over:
-        return _Standing("done", f"As left: {_outcomes(given)}.")
+        without = f" {NO_LENGTH}" if is_tangential(inputs) else ""
+        return _Standing("done", f"As left: {_outcomes(given)}.{without}")
     not_shown = [name for name in not_in if given[name].outcome == NOT_SHOWN]
     advice = "Measure better or adjust" if not_shown else "Adjust and read again"
     return _Standing("unfinished", f"As left: {_outcomes(given)}. {advice}, or hand over with that stated.")

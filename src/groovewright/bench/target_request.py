@@ -24,8 +24,8 @@ class TargetRequest:
 
     Parameters
     ----------
-    pivot_to_spindle : Quantity
-        Pivot to spindle centre, as measured. [mm]
+    pivot_to_spindle : Quantity or None
+        Pivot to spindle centre, as measured; None for a tangential arm, which has no pivot. [mm]
     criterion : str
         A key of `CRITERIA`.
     innermost_mm, outermost_mm : float
@@ -49,7 +49,7 @@ class TargetRequest:
         In one sentence, if a part is impossible or two parts contradict each other.
     """
 
-    pivot_to_spindle: Quantity
+    pivot_to_spindle: Quantity | None
     criterion: str
     innermost_mm: float
     outermost_mm: float
@@ -68,9 +68,9 @@ class TargetRequest:
             raise ValueError(f"{self.arm_kind!r} is not a kind of arm; choose one of {', '.join(ARM_KINDS)}")
         check_groove_range(innermost_mm=self.innermost_mm, outermost_mm=self.outermost_mm)
         self._check_units()
-        if self.arm_kind != "tangential" and not self.pivot_to_spindle.value > self.outermost_mm:
+        if self.arm_kind != "tangential" and not self.distance.value > self.outermost_mm:
             raise ValueError(
-                f"the pivot-to-spindle distance of {self.pivot_to_spindle.value:g} mm lies inside the outermost "
+                f"the pivot-to-spindle distance of {self.distance.value:g} mm lies inside the outermost "
                 f"groove ({self.outermost_mm:g} mm); measure from the centre of the spindle to the arm's pivot, in mm"
             )
         for name, hold, limits in (
@@ -84,6 +84,13 @@ class TargetRequest:
         offset_given = self.hold_offset_angle is not None or self.offset_angle_limits_deg is not None
         if self.arm_kind == "straight underhung" and offset_given:
             raise ValueError("a straight underhung arm has an offset angle of 0; hold or bound its length only")
+
+    @property
+    def distance(self) -> Quantity:
+        """The pivot-to-spindle distance; ValueError where none was given. [mm]"""
+        if self.pivot_to_spindle is None:
+            raise ValueError("a pivoted arm needs its pivot-to-spindle distance; measure it first")
+        return self.pivot_to_spindle
 
     def _check_units(self) -> None:
         for name, quantity, unit in (

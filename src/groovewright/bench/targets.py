@@ -69,7 +69,7 @@ class Targets:
         }
         return {
             "criterion": self.request.criterion,
-            "pivot_to_spindle": self.request.pivot_to_spindle.as_json(),
+            "pivot_to_spindle": None if (distance := self.request.pivot_to_spindle) is None else distance.as_json(),
             **single,
             "null_radii": [radius.as_json() for radius in self.null_radii],
             **costs,
@@ -91,7 +91,7 @@ def choose_targets(request: TargetRequest) -> Targets:
     if request.arm_kind == "tangential":
         return _tangential_targets(request)
     choice = _choice(request)
-    inputs = {DISTANCE: request.pivot_to_spindle}
+    inputs = {DISTANCE: request.distance}
     if request.hold_effective_length is not None:
         inputs[HELD_LENGTH] = request.hold_effective_length
     if request.hold_offset_angle is not None:
@@ -119,7 +119,7 @@ def choose_targets(request: TargetRequest) -> Targets:
         ("effective_length", request.effective_length_limits_mm),
         ("offset_angle", request.offset_angle_limits_deg),
     ):
-        results[name] = _unless_limit_in_doubt(results[name], limits, request.pivot_to_spindle)
+        results[name] = _unless_limit_in_doubt(results[name], limits, request.distance)
     if nulls_are_fixed:
         null_radii = tuple(
             Quantity.exact(radius, "mm", how="follows from the groove range alone")
@@ -163,8 +163,8 @@ def _limit_in_reach(request: TargetRequest, choice: Choice) -> tuple[str, ...]:
     """
     if request.effective_length_limits_mm is None and request.offset_angle_limits_deg is None:
         return ()
-    reach_mm = 2 * (request.pivot_to_spindle.standard_uncertainty or 0.0)
-    likely = (request.pivot_to_spindle.value - reach_mm, request.pivot_to_spindle.value + reach_mm)
+    reach_mm = 2 * (request.distance.standard_uncertainty or 0.0)
+    likely = (request.distance.value - reach_mm, request.distance.value + reach_mm)
     if all(_is_bound_at(request, distance_mm) == choice.is_bound for distance_mm in likely):
         return ()
     return (
@@ -185,7 +185,7 @@ def _choice(request: TargetRequest, pivot_to_spindle_mm: float | None = None) ->
     length, offset = request.hold_effective_length, request.hold_offset_angle
     return choose_geometry(
         request.criterion,
-        pivot_to_spindle_mm=request.pivot_to_spindle.value if pivot_to_spindle_mm is None else pivot_to_spindle_mm,
+        pivot_to_spindle_mm=request.distance.value if pivot_to_spindle_mm is None else pivot_to_spindle_mm,
         innermost_mm=request.innermost_mm,
         outermost_mm=request.outermost_mm,
         limits=_limits(request, None if length is None else length.value, None if offset is None else offset.value),
@@ -269,7 +269,7 @@ def _notes(request: TargetRequest, choice: Choice) -> tuple[str, ...]:
             f"The null radius at {radius:.2f} mm lies outside the groove range of {request.innermost_mm:g} to "
             f"{request.outermost_mm:g} mm."
         )
-    if request.pivot_to_spindle.components is None:
+    if request.distance.components is None:
         notes.append(
             "The uncertainty of the pivot-to-spindle distance is not known, so none can be given for the targets "
             "that follow from it."

@@ -89,7 +89,7 @@ def target_request(choice: TargetChoice) -> TargetRequest:
 def targets_of(choice: TargetChoice) -> Targets:
     """Return the targets as they were entered, not computed anew."""
     geometry = None
-    if choice.effective_length is not None and choice.offset_angle is not None:
+    if None not in (choice.pivot_to_spindle, choice.effective_length, choice.offset_angle):
         geometry = Geometry(
             pivot_to_spindle_mm=choice.pivot_to_spindle.value,
             effective_length_mm=choice.effective_length.value,

@@ -10,7 +10,7 @@ from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, Report
 
 if TYPE_CHECKING:
     from groovewright.bench.assessment import Assessment
-    from groovewright.bench.job_inputs import StageReadings
+    from groovewright.bench.job_inputs import JobInputs
     from groovewright.jobbook.job_record import JobRecord
     from groovewright.jobbook.models import Job
 
@@ -85,7 +85,7 @@ def contents_of_job(
         resonance=findings.resonance_of(assessment),
         done=done + findings.changes_of(assessment) + evidence.work_of(record),
         faults=assessment.faults,
-        missing=_missing(assessment, inputs.as_found, inputs.as_left) + undrawn,
+        missing=_missing(assessment, inputs) + undrawn,
         paper=paper,
     )
 
@@ -110,16 +110,23 @@ def _owner(record: JobRecord) -> str | None:
     return DETAILS_DELETED if erased else None
 
 
-def _missing(assessment: Assessment, as_found: StageReadings, as_left: StageReadings) -> tuple[str, ...]:
+def _missing(assessment: Assessment, inputs: JobInputs) -> tuple[str, ...]:
     """Return what the report cannot say, and why: problems, what was not read, and steps that are not done."""
+    from groovewright.bench.steps import NO_LENGTH, is_tangential
+
     sentences = [f"{problem.about}: {problem.sentence}" for problem in assessment.problems]
-    for stage, readings in ((AS_FOUND, as_found), (AS_LEFT, as_left)):
-        sentences += [
-            f"{what} {stage}: not measured."
-            for what, read in (("Effective length", readings.lengths), ("Tracking force", readings.forces))
-            if not read
-        ]
-    sentences.append("Offset angle, side force, azimuth, stylus rake angle and speed: not measured.")
+    without_length = is_tangential(inputs)
+    if without_length:
+        sentences.append(NO_LENGTH)
+    for stage, readings in ((AS_FOUND, inputs.as_found), (AS_LEFT, inputs.as_left)):
+        if not (readings.lengths or without_length):
+            sentences.append(f"Effective length {stage}: not measured.")
+        if not readings.forces:
+            sentences.append(f"Tracking force {stage}: not measured.")
+    if without_length:
+        sentences.append("Set error of the arm, side force, azimuth, stylus rake angle and speed: not measured.")
+    else:
+        sentences.append("Offset angle, side force, azimuth, stylus rake angle and speed: not measured.")
     sentences += [
         f"{step.title}: {step.detail}"
         for step in assessment.missing

@@ -26,6 +26,7 @@ LENGTH_SETTING = "effective length error"
 FORCE_SETTING = "tracking force"
 CURVES_NOTE = "The offset angle was not measured: as found and as left, the curves take it to be on target."
 CURVE_POINTS = 161
+WITHOUT_PIVOT = "Tangential arm: no tracking error anywhere, so no criterion to choose"
 
 
 def target_set(assessment: Assessment) -> TargetSet | None:
@@ -46,17 +47,21 @@ def target_set(assessment: Assessment) -> TargetSet | None:
         ("Distortion over the groove, rms", targets.rms_distortion),
     ]
     criterion = CRITERIA[targets.request.criterion]
+    has_pivot = targets.geometry is not None
     return TargetSet(
-        criterion=criterion.label,
-        why=f"{criterion.minimises} {_chosen_under(targets.request)}",
+        criterion=criterion.label if has_pivot else WITHOUT_PIVOT,
+        why=f"{criterion.minimises} {_chosen_under(targets.request)}" if has_pivot else _chosen_under(targets.request),
         quantities=tuple(Fact(label, quantity) for label, quantity in named if quantity is not None),
         notes=targets.notes,
     )
 
 
 def _chosen_under(request: TargetRequest) -> str:
+    chosen_for = "a tangential arm"
+    if request.arm_kind != "tangential":
+        chosen_for = f"a pivot-to-spindle distance of {format_quantity(request.distance)}"
     sentence = (
-        f"Chosen for a pivot-to-spindle distance of {format_quantity(request.pivot_to_spindle)} and the groove from "
+        f"Chosen for {chosen_for} and the groove from "
         f"{request.innermost_mm:g} to {request.outermost_mm:g} mm. Distortion is the second harmonic at "
         f"{request.peak_velocity_cm_s:g} cm/s and {speed(request.speed_rpm)}."
     )
@@ -128,10 +133,10 @@ def curves_of(assessment: Assessment) -> tuple[tuple[GrooveCurve, ...], tuple[st
         return (), ()
     request = targets.request
     drawn, undrawn = [], []
-    distance = assessment.pivot_to_spindle.quantity if assessment.pivot_to_spindle else request.pivot_to_spindle
     for stage, result in stages_of(assessment):
         if result.length is None or targets.geometry is None:
             continue
+        distance = assessment.pivot_to_spindle.quantity if assessment.pivot_to_spindle else request.distance
         geometry = Geometry(
             pivot_to_spindle_mm=distance.value,
             effective_length_mm=result.length.effective_length.value,

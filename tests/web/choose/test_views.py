@@ -106,11 +106,52 @@ def test_a_distance_inside_the_groove_is_refused_in_one_sentence(client, page, t
     assert "lies inside the outermost" in answer.content.decode()
 
 
-def test_nothing_is_chosen_for_a_tangential_arm(client, page, typed):
-    answer = client.post(page, {**typed, "arm_kind": "tangential"})
+def test_targets_of_a_tangential_arm_need_no_distance_and_lead_on_without_a_plate(client, page, preview, job, typed):
+    tangential = {**typed, "arm_kind": "tangential", "pivot_to_spindle": "", "effective_length": "238:243"}
+    shown = client.post(preview, tangential).content.decode()
+    assert "must travel through the centre of the spindle" in shown
+    assert "Choose these targets" in shown
+    assert "Criteria compared" not in shown
+    answer = client.post(page, tangential)
+    assert (answer.status_code, answer["Location"]) == (302, reverse("readings", args=[job.number]))
+    choice = TargetChoice.objects.get(job=job)
+    assert (choice.arm_kind, choice.pivot_to_spindle, choice.effective_length) == ("tangential", None, None)
+    assert (choice.innermost_mm, choice.peak_distortion.value) == (60.325, 0.0)
+    again = client.get(page).content.decode()
+    assert "These are the targets that stand" in again
+    plate = client.get(reverse("plate", args=[job.number])).content.decode()
+    assert "no kind of plate serves it" in plate
+    asked = {
+        "kind": "two-null",
+        "paper": "A4",
+        "fan_half_width": "2 mm",
+        "fan_step": "0.5 mm",
+        "spindle_clearance": "0",
+    }
+    assert client.post(reverse("plate", args=[job.number]), asked).status_code == 422
+    assert not job.plates.exists()
+    verdicts = client.get(reverse("verdicts", args=[job.number])).content.decode()
+    assert "no verdict on one applies" in verdicts
+
+
+def test_a_straight_underhung_arm_is_chosen_and_gets_an_arc_plate_but_no_two_null_plate(client, page, job, typed):
+    assert client.post(page, {**typed, "arm_kind": "straight underhung"}).status_code == 302
+    choice = TargetChoice.objects.get(job=job)
+    assert (choice.offset_angle.value, len(choice.null_radii)) == (0.0, 1)
+    plate = reverse("plate", args=[job.number])
+    asked = {"paper": "A3", "fan_half_width": "2 mm", "fan_step": "0.5 mm", "spindle_clearance": "0.05 mm"}
+    refused = client.post(plate, {**asked, "kind": "two-null"})
+    assert refused.status_code == 422
+    assert (
+        "A two-null plate needs two null radii; this geometry has 1. Choose the arc plate." in refused.content.decode()
+    )
+    assert client.post(plate, {**asked, "kind": "arc"}).status_code == 302
+
+
+def test_a_pivoted_arm_without_its_distance_is_refused_beside_the_field(client, page, typed):
+    answer = client.post(page, {**typed, "pivot_to_spindle": ""})
     assert answer.status_code == 422
-    assert "no geometry to choose" in answer.content.decode()
-    assert not TargetChoice.objects.exists()
+    assert "Nothing was typed; write it like 222 mm +- 0.3 mm." in words_beside(answer, "pivot_to_spindle")
 
 
 def test_a_preview_answers_with_plan_table_and_curves_and_writes_nothing(client, preview, typed):

@@ -70,7 +70,8 @@ class TargetChoice(Record):
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="target_choices")
     criterion = models.CharField(max_length=40)
     arm_kind = models.CharField(max_length=24, choices=Arm.Kind)
-    pivot_to_spindle = QuantityField()
+    # Like the lengths below, None for a tangential arm, which has no pivot.
+    pivot_to_spindle = QuantityField(null=True)
     innermost_mm = models.FloatField()
     outermost_mm = models.FloatField()
     hold_effective_length = QuantityField(null=True, blank=True)
@@ -79,7 +80,6 @@ class TargetChoice(Record):
     offset_angle_limits_deg = models.JSONField(null=True, blank=True)
     peak_velocity_cm_s = models.FloatField()
     speed_rpm = models.FloatField()
-    # None for a tangential arm, which has no pivot.
     effective_length = QuantityField(null=True)
     overhang = QuantityField(null=True)
     offset_angle = QuantityField(null=True)

@@ -14,10 +14,11 @@ from groovewright.tonearm.groove_ranges import GROOVE_RANGES, groove_range
 from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, typed_rounded
 
 OWN_RANGE = "own"
+TANGENTIAL = "tangential"
 ARM_KINDS = {
     "offset": "Pivoted, offset headshell",
     "straight underhung": "Pivoted, straight, underhung",
-    "tangential": "Tangential",
+    TANGENTIAL: "Tangential",
 }
 Allowance = tuple[float, float] | Quantity
 
@@ -57,6 +58,7 @@ class ChooseForm(forms.Form):
         unit_when_missing="mm",
         lowest=100,
         highest=500,
+        required=False,
     )
     groove = forms.ChoiceField(label="Groove range", choices=groove_choices)
     own_range = RangeField(
@@ -123,8 +125,13 @@ class ChooseForm(forms.Form):
         return self.cleaned_data["pivot_to_spindle"]
 
     def clean(self) -> dict[str, Any]:
-        """Refuse own radii that were announced but not given."""
+        """Refuse own radii that were announced but not given, and a pivoted arm without its distance."""
         cleaned = super().clean() or {}
+        if cleaned.get("arm_kind") == TANGENTIAL:
+            cleaned["pivot_to_spindle"] = None
+        elif "pivot_to_spindle" in cleaned and cleaned["pivot_to_spindle"] is None:
+            example = self.fields["pivot_to_spindle"].example
+            self.add_error("pivot_to_spindle", ValidationError(f"Nothing was typed; write it like {example}."))
         if cleaned.get("groove") == OWN_RANGE and "own_range" in cleaned and cleaned["own_range"] is None:
             self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05."))
         return cleaned
@@ -134,6 +141,8 @@ class ChooseForm(forms.Form):
         typed = self.cleaned_data
         innermost_mm, outermost_mm = self._groove_radii_mm()
         length, angle = typed["effective_length"], typed["offset_angle"]
+        if typed["arm_kind"] == TANGENTIAL:
+            length = angle = None
         return TargetRequest(
             pivot_to_spindle=typed["pivot_to_spindle"],
             criterion=criterion,

@@ -16,12 +16,10 @@ from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import JobRecord, job_record
 from groovewright.web.choose.comparison import compare, curve_of
 from groovewright.web.choose.curves_figure import curves_figure
-from groovewright.web.choose.forms import ChooseForm
+from groovewright.web.choose.forms import TANGENTIAL, ChooseForm
 from groovewright.web.choose.plan import draw_plan, plan_for_browser
 from groovewright.web.choose.starting_values import known_distance, same_request, starting_values
 from groovewright.web.frame.job_frame import job_frame
-
-NOTHING_TO_CHOOSE = "A tangential arm has no geometry to choose; go on with its tracking force."
 
 
 @require_http_methods(["GET", "POST"])
@@ -33,7 +31,7 @@ def choose(request: HttpRequest, number: int) -> HttpResponse:
     if request.method == "GET":
         values = starting_values(record, assessment)
         # While the distance is not known there is nothing to compute, and nothing wrong either.
-        known = values if values["pivot_to_spindle"] else None
+        known = values if values["pivot_to_spindle"] or values["arm_kind"] == TANGENTIAL else None
         form = ChooseForm(known, initial=values, known_distance=known_distance(record, assessment))
         return _page(request, record, assessment, form)
     form = ChooseForm(request.POST, known_distance=known_distance(record, assessment))
@@ -43,10 +41,9 @@ def choose(request: HttpRequest, number: int) -> HttpResponse:
         targets = choose_targets(form.request(form.cleaned_data["criterion"]))
     except ValueError as refusal:
         return _page(request, record, assessment, form, status=422, refusal=str(refusal))
-    if targets.geometry is None:
-        return _page(request, record, assessment, form, status=422, refusal=NOTHING_TO_CHOOSE)
     record_targets(job, targets)
-    return redirect("plate", number=number)
+    # No plate is drawn for an arm without a pivot.
+    return redirect("readings" if targets.geometry is None else "plate", number=number)
 
 
 @require_POST
@@ -82,7 +79,9 @@ def _results(form: ChooseForm, record: JobRecord) -> dict[str, Any]:
     rows = compare(form)
     key = form.cleaned_data["criterion"]
     chosen = next(row for row in rows if row.key == key)
-    results: dict[str, Any] = {"rows": rows, "chosen_key": key, "standing": record.choice}
+    # Criteria share out an error; without any there is nothing to compare.
+    comparable = form.cleaned_data["arm_kind"] != TANGENTIAL
+    results: dict[str, Any] = {"rows": rows if comparable else (), "chosen_key": key, "standing": record.choice}
     if chosen.targets is None:
         return {**results, "refusal": chosen.refusal}
     results |= {"chosen": chosen}

@@ -7,11 +7,11 @@ from typing import Any
 
 from django import forms
 
+from groovewright.jobbook.assessing import targets_of
 from groovewright.jobbook.models import IssuedPlate, TargetChoice
 from groovewright.plates.paper import PAPERS
 from groovewright.plates.plate import PlateRequest
 from groovewright.tonearm.criteria import CRITERIA
-from groovewright.tonearm.geometry import Geometry
 from groovewright.web.intake.quantity_field import QuantityField
 
 KINDS = {
@@ -19,6 +19,10 @@ KINDS = {
     "two-null": "Two nulls, to align only",
     "cut": "Arc for cutting, by laser or knife",
 }
+NO_PLATE = (
+    "A tangential arm traces no arc and has no null radius, so no kind of plate serves it. "
+    "Go on with its tracking force."
+)
 FIRST_VALUES = {
     "kind": "arc",
     "paper": "A4",
@@ -79,14 +83,12 @@ class PlateForm(forms.Form):
 
     def request(self, choice: TargetChoice) -> PlateRequest:
         """Return the plate to draw; ValueError in one sentence if it cannot be."""
-        typed = self.cleaned_data
+        typed, geometry = self.cleaned_data, targets_of(choice).geometry
+        if geometry is None:
+            raise ValueError(NO_PLATE)
         return PlateRequest(
             kind=typed["kind"],
-            geometry=Geometry(
-                pivot_to_spindle_mm=choice.pivot_to_spindle.value,
-                effective_length_mm=choice.effective_length.value,
-                offset_angle_deg=choice.offset_angle.value,
-            ),
+            geometry=geometry,
             innermost_mm=choice.innermost_mm,
             outermost_mm=choice.outermost_mm,
             criterion_label=CRITERIA[choice.criterion].label,

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from groovewright.bench.assessment import Assessment, assess
+from groovewright.bench.steps import NO_LENGTH, is_tangential
 from groovewright.jobbook.entries import record_fault, withdraw_fault
 from groovewright.jobbook.models import Job, Stage
 from groovewright.jobbook.queries import inputs_of, job_record
@@ -75,6 +76,7 @@ def _page(request: HttpRequest, job: Job, form: FaultForm, *, status: int = 200)
         "assessment": assessment,
         "rule": inputs.rule,
         "lengths": _verdicts(assessment, "length"),
+        "no_length": NO_LENGTH if is_tangential(inputs) else "",
         "forces": _verdicts(assessment, "force"),
         "resonance_would_show": what_would_show(assessment.resonance.verdict) if assessment.resonance else (),
         "written_faults": record.faults,
