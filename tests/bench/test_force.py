@@ -116,6 +116,42 @@ def test_a_height_without_slope_leaves_the_uncertainty_unknown_and_nothing_shown
         force_result(replace(session, record_height=None), RULE)
 
 
+def plain_mm(value):
+    return Quantity.unknown_uncertainty(value, "mm", why="typed without ±")
+
+
+@pytest.mark.parametrize(("platform", "record"), [(plain_mm(1.7), plain_mm(1.7)), (mm(1.7), plain_mm(1.7))])
+def test_equal_heights_typed_without_uncertainty_are_not_record_height(platform, record):
+    session = replace(SESSION, readings=read("outer", 1.90, 1.91, height=platform), record_height=record)
+    result = force_result(session, RULE)
+    assert result.verdict.outcome == NOT_SHOWN
+    assert "of record height" in result.verdict.reason
+    assert any("to within 0.5 mm" in note for note in result.notes)
+
+
+def test_a_known_slope_carries_the_half_millimetre_assumed_of_a_height():
+    slope = Quantity.exact(0.1, "mN/mm")
+    heights = {"rough": plain_mm(1.7), "known": Quantity.exact(1.7, "mm")}
+    force = {
+        name: force_result(
+            replace(SESSION, readings=read("outer", 1.90, 1.91, height=at), record_height=mm(1.7), height_slope=slope),
+            RULE,
+        ).tracking_force
+        for name, at in heights.items()
+    }
+    # Half a millimetre, rectangular, at 0.1 mN/mm.
+    extra = 0.1 * 0.5 / math.sqrt(3)
+    assert force["rough"].standard_uncertainty == pytest.approx(
+        math.hypot(force["known"].standard_uncertainty, extra), rel=1e-6
+    )
+
+
+def test_a_height_without_uncertainty_is_no_matter_at_record_height():
+    result = force_result(replace(SESSION, record_height=plain_mm(1.7)), RULE)
+    assert result.verdict.outcome == IN_TOLERANCE
+    assert not any("to within 0.5 mm" in note for note in result.notes)
+
+
 def test_an_unchecked_scale_shows_nothing_and_is_told_what_to_do():
     result = force_result(replace(SESSION, check_before=None, check_after=None), RULE)
     assert result.scale_gain is None

@@ -108,6 +108,7 @@ def force_result(session: ForceSession, rule: DecisionRule) -> ForceResult:
     """
     if not session.readings:
         raise ValueError("There is no reading of the tracking force yet.")
+    typed, session = session, session.with_assumed_heights()
     scale = checked_scale(session)
     read = placed_forces(session, scale)
     slope = session.height_slope or _measured_slope(read)
@@ -139,7 +140,7 @@ def force_result(session: ForceSession, rule: DecisionRule) -> ForceResult:
     return replace(
         result,
         faults=force_faults(result, scale.calibration, readings_scatter_more=scale.scatters_more),
-        notes=force_notes(result, session, scale.calibration),
+        notes=force_notes(result, typed, scale.calibration),
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from groovewright.bench.force_session import ASSUMED_HEIGHT_HALF_WIDTH_MM
 from groovewright.gauges.difference import exceeds_uncertainty
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 from groovewright.measurement.units import GRAM_FORCE_MN
@@ -85,6 +86,11 @@ def _place_notes(result: ForceResult, session: ForceSession) -> list[str]:
     notes = []
     if any(reading.surface == "record" for reading in session.readings):
         notes.append("Read on the platter, not on a record: a record is not flat, and the scale can mark it.")
+    if session.heights_without_uncertainty():
+        notes.append(
+            f"A height was given without its ±, so it is taken as right to within {ASSUMED_HEIGHT_HALF_WIDTH_MM:g} mm "
+            f"either way (an assumption). State its ±, or read at record height and leave it empty."
+        )
     if result.outer_inner_difference is None:
         notes.append("Read at the outer and the inner platter: a difference between them would be a fault of the arm.")
     return notes

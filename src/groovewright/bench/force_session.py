@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from groovewright.gauges.scale_calibration import ScaleCheck
@@ -10,6 +11,9 @@ from groovewright.measurement.quantity import Quantity
 
 Place = Literal["outer", "middle", "inner"]
 Surface = Literal["platter", "record"]
+
+ASSUMED_HEIGHT_HALF_WIDTH_MM = 0.5
+"""A height typed without its uncertainty is taken as anywhere this near, all alike likely. [mm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,3 +71,33 @@ class ForceSession:
     maker_maximum: Quantity | None = None
     mistracking_reported: bool = False
     stage: str = "readings"
+
+    def heights_without_uncertainty(self) -> bool:
+        """Whether a height that bears on the force was typed without its uncertainty."""
+        heights = [reading.platform_height for reading in self.readings if reading.platform_height is not None]
+        if not heights:
+            return False
+        return any(height is not None and height.components is None for height in (*heights, self.record_height))
+
+    def with_assumed_heights(self) -> ForceSession:
+        """Return the session with the assumed uncertainty on each height that was typed without one.
+
+        A height of no known uncertainty is not one without error: two that look equal may be a millimetre apart.
+        """
+        readings = tuple(
+            replace(reading, platform_height=_assumed(reading.platform_height, "the platform"))
+            for reading in self.readings
+        )
+        return replace(self, readings=readings, record_height=_assumed(self.record_height, "the record"))
+
+
+def _assumed(height: Quantity | None, what: str) -> Quantity | None:
+    if height is None or height.components is not None:
+        return height
+    return Quantity.measured(
+        height.value,
+        height.unit,
+        standard_uncertainty=ASSUMED_HEIGHT_HALF_WIDTH_MM / math.sqrt(3),
+        source=f"height of {what}, {height.value:g} mm typed without ±",
+        how=height.how,
+    )
