@@ -169,3 +169,18 @@ def test_enter_in_a_field_previews_and_chooses_nothing(choose, live_job):
     choose.locator(".targets .quantity-value", has_text="246.74").wait_for()
     assert choose.url.endswith("/choose/")
     assert not live_job.target_choices.exists()
+
+
+def test_the_page_can_be_worked_with_before_the_chart_library_is_there(page, address):
+    held = []
+    page.route("**/plotly/*", held.append)
+    page.goto(address)
+    page.locator("figure.plan-figure[data-error]").wait_for()
+    page.get_by_label("Pivot-to-spindle distance").fill("230 mm +- 0.3 mm")
+    page.locator(".targets .quantity-value", has_text="246.74").wait_for()
+    page.get_by_text("The curves are drawn in a moment").wait_for()
+    while not held:
+        page.wait_for_timeout(50)
+    held[0].continue_()
+    page.locator("#curves .main-svg").first.wait_for()
+    assert not page.get_by_text("The curves are drawn in a moment").is_visible()

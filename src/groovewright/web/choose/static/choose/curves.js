@@ -1,7 +1,31 @@
 // The curves over the groove. The figure comes as plain JSON; colours come from the page, so that both themes hold.
 const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar: "hover" };
+const TYPING_MS = 700;
 let marker = null;
 let pointed = false;
+let lastKey = -Infinity;
+let library = null;
+
+function idle() {
+  return new Promise((resolve) => {
+    if (window.requestIdleCallback) requestIdleCallback(resolve);
+    else setTimeout(resolve, 50);
+  });
+}
+
+// The library is large, and taking it in holds up all else: first the page can be worked with, and nobody is typing.
+async function fetchLibrary() {
+  if (document.readyState !== "complete") await new Promise((done) => addEventListener("load", done, { once: true }));
+  await idle();
+  while (performance.now() - lastKey < TYPING_MS) await new Promise((done) => setTimeout(done, TYPING_MS));
+  const script = document.createElement("script");
+  script.src = document.getElementById("choose-form").dataset.chartLibrary;
+  await new Promise((done, failed) => {
+    script.onload = done;
+    script.onerror = failed;
+    document.head.append(script);
+  });
+}
 
 function colour(name) {
   const probe = document.createElement("span");
@@ -32,6 +56,11 @@ async function draw(root) {
   const numbers = root.querySelector("#curves-numbers");
   const place = root.querySelector("#curves");
   if (!numbers || !place) return;
+  library ??= fetchLibrary();
+  await library;
+  // Something typed meanwhile may have brought other curves.
+  if (!place.isConnected) return;
+  if (!place.layout) place.replaceChildren();
   const { data, layout } = painted(JSON.parse(numbers.textContent));
   const stylus = layout.shapes.find((shape) => shape.name === "stylus");
   stylus.x0 = stylus.x1 = Number(document.querySelector("figure.plan-figure").dataset.radius);
@@ -58,7 +87,7 @@ function moveMarker(radius) {
   });
 }
 
+document.addEventListener("keydown", () => { lastKey = performance.now(); }, { capture: true, passive: true });
 document.addEventListener("htmx:load", (event) => draw(event.detail.elt));
 document.addEventListener("groovewright:theme", () => draw(document));
 document.addEventListener("groovewright:radius", (event) => moveMarker(event.detail));
-draw(document);
