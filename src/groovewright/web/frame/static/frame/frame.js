@@ -1,4 +1,4 @@
-// Says so when a request fails, and leaves everything that was typed where it is.
+// Says so when a request fails, leaves everything that was typed where it is, and sends no form twice.
 const trouble = document.getElementById("trouble");
 
 function tell(sentence) {
@@ -16,4 +16,22 @@ document.addEventListener("htmx:responseError", (event) => {
 });
 document.addEventListener("htmx:afterRequest", (event) => {
   if (event.detail.successful) trouble.hidden = true;
+});
+
+// A second click while a form is on its way would enter the same once more. Coming back to the page frees it again;
+// so does a while without an answer, for whoever stopped the page from loading.
+const LET_GO_MS = 15000;
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post") return;
+  if (form.getAttribute("aria-busy") === "true") {
+    event.preventDefault();
+    return;
+  }
+  form.setAttribute("aria-busy", "true");
+  setTimeout(() => form.removeAttribute("aria-busy"), LET_GO_MS);
+});
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[aria-busy]")) form.removeAttribute("aria-busy");
 });

@@ -1,0 +1,77 @@
+"""A double click enters nothing twice."""
+
+import pytest
+
+from groovewright.jobbook.models import IssuedPlate, IssuedReport, Job, Reading
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+def test_a_plate_is_issued_once(page, fill_book):
+    number = fill_book().job.number
+    page.goto(f"/jobs/{number}/plate/")
+    page.get_by_role("button", name="Issue this plate").dblclick()
+    page.locator(".plate-card").wait_for()
+    page.wait_for_load_state("networkidle")
+    assert IssuedPlate.objects.count() == 1
+
+
+def test_a_report_is_issued_once(page, fill_book):
+    number = fill_book().job.number
+    page.goto(f"/jobs/{number}/report/")
+    page.get_by_role("textbox", name="Workshop").fill("Bench & Sons")
+    page.get_by_role("button", name="Issue the report").dblclick()
+    page.get_by_text(f"Report {number}-R1").wait_for()
+    page.wait_for_load_state("networkidle")
+    assert IssuedReport.objects.count() == 1
+
+
+def test_a_job_is_opened_once(page, fill_book):
+    fill_book()
+    page.goto("/jobs/new/")
+    for label, words in (("Deck", "Idler drive"), ("Arm", "Ten-inch arm"), ("Cartridge", "Moving coil")):
+        page.get_by_label(label, exact=True).fill(words)
+    page.get_by_role("button", name="Take in").dblclick()
+    page.wait_for_url("**/choose/")
+    page.wait_for_load_state("networkidle")
+    assert Job.objects.count() == 2
+
+
+def test_a_reading_is_stored_once_by_click_and_by_key(page, fill_book):
+    number = fill_book().job.number
+    before = Reading.objects.count()
+    page.goto(f"/jobs/{number}/readings/")
+    page.get_by_label("Reading, with its unit").fill("1.91 g")
+    page.get_by_role("button", name="Store").dblclick()
+    page.get_by_text("Stored: ").wait_for()
+    page.wait_for_load_state("networkidle")
+    assert Reading.objects.count() == before + 1
+    page.get_by_label("Reading, with its unit").fill("1.92 g")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.get_by_text("1.92 g").first.wait_for()
+    page.wait_for_load_state("networkidle")
+    assert Reading.objects.count() == before + 2
+
+
+def test_a_form_that_comes_back_refused_can_be_sent_again(page, fill_book):
+    number = fill_book().job.number
+    page.goto(f"/jobs/{number}/report/")
+    page.get_by_role("textbox", name="Workshop").fill("")
+    page.get_by_role("button", name="Issue the report").click()
+    page.get_by_text("type the name of the workshop").wait_for()
+    page.get_by_role("textbox", name="Workshop").fill("Bench & Sons")
+    page.get_by_role("button", name="Issue the report").click()
+    page.get_by_text(f"Report {number}-R1").wait_for()
+
+
+def test_a_page_one_comes_back_to_is_free_again(page, fill_book):
+    number = fill_book().job.number
+    page.goto(f"/jobs/{number}/plate/")
+    page.get_by_role("button", name="Issue this plate").click()
+    page.locator(".plate-card").wait_for()
+    page.go_back()
+    page.goto(f"/jobs/{number}/plate/")
+    page.get_by_role("button", name="Issue this plate").click()
+    page.locator(".plate-card").nth(1).wait_for()
+    assert IssuedPlate.objects.count() == 2
