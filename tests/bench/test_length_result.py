@@ -3,6 +3,7 @@ import math
 import numpy as np
 import pytest
 
+from groovewright.bench.consequence import consequence_of_length
 from groovewright.bench.length import DEFAULT_LENGTH_TOLERANCE, LengthReading, length_result
 from groovewright.bench.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
@@ -73,14 +74,16 @@ def test_two_readings_that_disagree_are_reported():
 
 
 def test_consequence_is_that_of_the_geometry_as_read():
-    found = result(LengthReading("overhang", Quantity.exact(18.2961, "mm")), chosen=targets(Quantity.exact(222, "mm")))
+    chosen = targets(Quantity.exact(222, "mm"))
+    found = result(LengthReading("overhang", Quantity.exact(18.2961, "mm")), chosen=chosen)
     radii = np.linspace(INNER, OUTER, 20001)
     length, beta = 240.2961, math.radians(22.98550)
     psi = np.arcsin((radii**2 + length**2 - 222**2) / (2 * radii * length))
     error = psi - beta
-    assert found.peak_tracking_error.value == pytest.approx(np.degrees(np.abs(error).max()), abs=1e-3)
+    cost = consequence_of_length(chosen, found)
+    assert cost.peak_tracking_error.value == pytest.approx(np.degrees(np.abs(error).max()), abs=1e-3)
     groove_speed = 2 * np.pi * (100 / 3 / 60) * radii
-    assert found.peak_distortion.value == pytest.approx(
+    assert cost.peak_distortion.value == pytest.approx(
         100 * (100 / groove_speed * np.tan(np.abs(error))).max(), rel=1e-3
     )
     crossings = radii[:-1][np.diff(np.sign(error)) != 0]

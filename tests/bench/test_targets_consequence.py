@@ -1,4 +1,5 @@
 import math
+import re
 
 import numpy as np
 import pytest
@@ -79,9 +80,52 @@ def test_the_same_seed_gives_the_same_interval():
     assert first != consequence(TARGETS, error, DISTANCE, draws=2000, seed=4)
 
 
-@pytest.mark.parametrize(("u_mm", "dof"), [(40.0, math.inf), (0.5, 1.0)])
-def test_errors_too_large_for_the_arm_leave_no_interval_and_a_reason(u_mm, dof):
-    loose = Quantity.measured(0.0, "mm", standard_uncertainty=u_mm, source="guess", degrees_of_freedom=dof)
+def test_the_ends_of_an_interval_hardly_depend_on_the_draws():
+    for at_mm, u_mm in ((0.0, 0.2), (0.4, 0.3), (1.5, 0.1)):
+        error = Quantity.measured(at_mm, "mm", standard_uncertainty=u_mm, source="length reading")
+        runs = [consequence(TARGETS, error, DISTANCE, seed=seed).peak_tracking_error for seed in range(20)]
+        spread = max(np.std([run.low for run in runs]), np.std([run.high for run in runs]))
+        assert spread < 0.03 * np.mean([width(run) for run in runs])
+
+
+def test_a_scatter_of_two_readings_has_long_tails_and_still_an_interval():
+    scatter = Quantity.measured(0.0, "mm", standard_uncertainty=0.05, source="scatter of 2", degrees_of_freedom=1)
+    stated = Quantity.measured(0.0, "mm", standard_uncertainty=0.05, source="stated")
+    known = choose_targets(TargetRequest(Quantity.exact(222.0, "mm"), "minimax", **LP))
+    few, many = (consequence(known, error, Quantity.exact(222.0, "mm")) for error in (scatter, stated))
+    assert math.isfinite(few.peak_distortion.high)
+    # 95 % of the t-distribution of one degree of freedom reach to 12.7, of the normal one to 1.96.
+    assert width(few.peak_distortion) > 3 * width(many.peak_distortion)
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (
+            Quantity.measured(0.4, "mm", standard_uncertainty=0.2, source="x"),
+            r"stays below \d\.\d\d° and .* % \(95 %\)",
+        ),
+        (
+            Quantity.unknown_uncertainty(0.4, "mm", why="none was stated"),
+            r"reaches \d\.\d\d° .*not known \(none was stated\)",
+        ),
+    ],
+)
+def test_it_is_told_in_one_sentence(error, words):
+    sentence = consequence(TARGETS, error, DISTANCE).describe("as left")
+    assert sentence.startswith("With the length as left and the offset angle on target, tracking error ")
+    assert re.search(words, sentence)
+
+
+def test_no_number_told_is_below_the_end_of_its_interval():
+    cost = consequence(TARGETS, Quantity.measured(0.4, "mm", standard_uncertainty=0.2, source="x"), DISTANCE)
+    told = [float(number) for number in re.findall(r"below ([\d.]+)", cost.describe("as left"))]
+    assert 0 <= told[0] - cost.peak_tracking_error.high <= 0.01
+    assert 0 <= told[1] - cost.peak_distortion.high <= 0.01
+
+
+def test_errors_too_large_for_the_arm_leave_no_interval_and_a_reason():
+    loose = Quantity.measured(0.0, "mm", standard_uncertainty=40.0, source="guess")
     cost = consequence(TARGETS, loose, DISTANCE)
     assert cost.peak_tracking_error.value == pytest.approx(TARGETS.peak_tracking_error.value, rel=1e-3)
     assert (cost.rms_distortion.low, cost.rms_distortion.high) == (None, None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
@@ -17,6 +18,7 @@ from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
 from groovewright.report.contents import contents_of_job
+from groovewright.report.findings import consequence_sentence
 from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, TARGET
 from groovewright.report.pdf import report_pdf
 
@@ -110,6 +112,14 @@ def test_the_report_says_what_the_length_as_left_does(finished):
     assert said == consequence_of_length(assessment.targets, assessment.as_left.length).describe("as left")
     assert "With the length as left" in said
     assert "(95 %)" in said
+
+
+def test_a_length_that_no_groove_can_bear_is_told_and_breaks_no_page(finished):
+    assessment = assess_job(finished)
+    fast = replace(assessment.targets, request=replace(assessment.targets.request, peak_velocity_cm_s=2000.0))
+    said = consequence_sentence(replace(assessment, targets=fast), assessment.as_found)
+    assert said.startswith("What the length as found does cannot be told: ")
+    assert "steeper than a groove can be read" in said
 
 
 def test_curves_end_where_the_assessment_says(finished):

@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from groovewright.bench.joined_readings import JoinedReadings, join_readings
-from groovewright.bench.targets import DISTANCE, TargetRequest, Targets
+from groovewright.bench.targets import DISTANCE, Targets
 from groovewright.gauges.difference import exceeds_uncertainty
 from groovewright.measurement.conformity import IN_TOLERANCE, DecisionRule, Tolerance, Verdict, decide
 from groovewright.measurement.propagation import propagate, propagate_all
 from groovewright.measurement.quantity import Quantity
-from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range
 from groovewright.tonearm.geometry import Geometry
 
 # Common practice in the trade, without a source; every job can set its own.
@@ -35,7 +36,7 @@ class LengthReading:
 
 @dataclass(frozen=True)
 class LengthResult:
-    """The effective length at one stage and what it means.
+    """The effective length at one stage and what it means; `bench.consequence` says what it costs.
 
     Attributes
     ----------
@@ -47,9 +48,6 @@ class LengthResult:
         On the error against the tolerance.
     null_radii : tuple of Quantity
         Where the tracking error is zero with this length, the offset angle being on target. [mm]
-    peak_tracking_error, peak_distortion : Quantity
-        Largest over the groove range with this length, the offset angle being on target. Their uncertainty is of first
-        order; where two radii are equally bad it means little, and `bench.consequence` draws intervals. [deg], [%]
     notes : tuple of str
         What to mind, disagreement of readings first.
     """
@@ -59,15 +57,13 @@ class LengthResult:
     effective_length_error: Quantity
     verdict: Verdict
     null_radii: tuple[Quantity, ...]
-    peak_tracking_error: Quantity
-    peak_distortion: Quantity
     notes: tuple[str, ...]
 
 
 def length_result(
     targets: Targets, readings: Sequence[LengthReading], tolerance: Tolerance, rule: DecisionRule
 ) -> LengthResult:
-    """Return the effective length against its target, with verdict and consequence.
+    """Return the effective length against its target, with the verdict.
 
     Target and reading share the error of the pivot-to-spindle distance. A reading of the overhang hardly suffers from
     it, because a longer distance asks for nearly as much more length.
@@ -106,11 +102,9 @@ def length_result(
         how=error.how,
     )
     state = {DISTANCE: mounting, "effective length": length, "offset angle": targets.offset_angle}
-    cost = propagate_all(
-        lambda **at: _cost(_geometry(at), targets.request),
-        state,
-        units={"peak_tracking_error": "deg", "peak_distortion": "%"},
-        how="effective length as read, offset angle on target",
+    # Refuses a length with which the stylus does not reach all grooves.
+    _geometry({name: quantity.value for name, quantity in state.items()}).tracking_error_deg(
+        np.array([targets.request.innermost_mm, targets.request.outermost_mm])
     )
     verdict = decide(error, tolerance, rule)
     return LengthResult(
@@ -119,8 +113,6 @@ def length_result(
         effective_length_error=error,
         verdict=verdict,
         null_radii=_null_radii(state),
-        peak_tracking_error=cost["peak_tracking_error"],
-        peak_distortion=cost["peak_distortion"],
         notes=_notes(joined, verdict, targets.offset_angle),
     )
 
@@ -145,18 +137,6 @@ def _error(reading: LengthReading, target: Quantity, mounting: Quantity) -> Quan
 
 def _geometry(at: Mapping[str, float]) -> Geometry:
     return Geometry(at[DISTANCE], at["effective length"], at["offset angle"])
-
-
-def _cost(geometry: Geometry, request: TargetRequest) -> dict[str, float]:
-    _, worst_deg = peak_tracking_error(geometry, innermost_mm=request.innermost_mm, outermost_mm=request.outermost_mm)
-    harmonic = second_harmonic_over_range(
-        geometry,
-        innermost_mm=request.innermost_mm,
-        outermost_mm=request.outermost_mm,
-        peak_velocity_cm_s=request.peak_velocity_cm_s,
-        speed_rpm=request.speed_rpm,
-    )
-    return {"peak_tracking_error": worst_deg, "peak_distortion": harmonic.peak_percent}
 
 
 def _null_radii(state: dict[str, Quantity]) -> tuple[Quantity, ...]:

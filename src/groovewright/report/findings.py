@@ -83,19 +83,31 @@ def stages_of(assessment: Assessment) -> tuple[tuple[str, StageResult], ...]:
     return ((AS_FOUND, assessment.as_found), (AS_LEFT, assessment.as_left))
 
 
+def consequence_sentence(assessment: Assessment, result: StageResult) -> str:
+    """Return what the arm does with the effective length of one stage, or why that cannot be told.
+
+    Empty where no length was read.
+    """
+    from groovewright.bench.consequence import consequence_of_length
+
+    if assessment.targets is None or result.length is None:
+        return ""
+    try:
+        does = consequence_of_length(assessment.targets, result.length)
+    except ValueError as refusal:
+        return f"What the length {result.stage} does cannot be told: {refusal}."
+    return does.describe(result.stage)
+
+
 def judgements_of(assessment: Assessment) -> tuple[Judgement, ...]:
     """Return every verdict that was reached."""
     judgements = []
     for stage, result in stages_of(assessment):
         length, force = result.length, result.force
         if length is not None:
-            consequence = (
-                f"With the offset angle on target, the tracking error reaches "
-                f"{format_quantity(length.peak_tracking_error)} and the distortion "
-                f"{format_quantity(length.peak_distortion)}."
-            )
+            does = consequence_sentence(assessment, result)
             judgements.append(
-                Judgement(LENGTH_SETTING, stage, "aim 0 mm from target", length.verdict, consequence, length.notes)
+                Judgement(LENGTH_SETTING, stage, "aim 0 mm from target", length.verdict, does, length.notes)
             )
         if force is not None and force.verdict is not None:
             aim = "" if force.aim is None else f"aim {split_quantity(force.aim, 'g')[0]} g"

@@ -97,7 +97,7 @@ def test_a_gauge_lends_its_uncertainty_to_a_bare_reading(client, bench, address)
 
 
 def test_the_preview_gives_the_verdict_and_writes_nothing(client, bench, address):
-    answer = client.post(address + "preview/", OVERHANG | {"entry": "12 mm +- 0.2 mm", "stage": "as found"})
+    answer = client.post(address + "preview/", OVERHANG | {"entry": "16 mm +- 0.2 mm", "stage": "as found"})
     page = answer.content.decode()
     assert answer.status_code == 200
     assert "out of tolerance" in page

@@ -1,3 +1,5 @@
+import re
+
 import pytest
 
 from groovewright.jobbook.models import Fault
@@ -17,6 +19,13 @@ def test_each_verdict_has_word_interval_chance_and_rule(client, bench):
         'class="scale"',
     ):
         assert words in page
+
+
+def test_what_the_length_does_is_said_for_its_stage(client, bench):
+    page = " ".join(client.get("/jobs/1/verdicts/").content.decode().split())
+    assert re.search(
+        r"With the length as (found|left) and the offset angle on target, tracking error stays below", page
+    )
 
 
 def test_what_the_resonance_lacks_is_said(client, bench):

@@ -14,6 +14,7 @@ from groovewright.jobbook.entries import record_fault, withdraw_fault
 from groovewright.jobbook.models import Job, Stage
 from groovewright.jobbook.queries import inputs_of, job_record
 from groovewright.measurement.conformity import Verdict
+from groovewright.report.findings import consequence_sentence
 from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.readings.forms import WithdrawForm
 from groovewright.web.readings.views import job_of
@@ -23,11 +24,12 @@ from groovewright.web.verdicts.what_would_show import what_would_show
 
 @dataclass(frozen=True)
 class ShownVerdict:
-    """A verdict of one stage, with what would settle it."""
+    """A verdict of one stage, with what would settle it and what the arm does as it stands."""
 
     stage: str
     verdict: Verdict | None
     would_show: tuple[str, ...]
+    consequence: str
 
 
 @require_GET
@@ -91,7 +93,8 @@ def _verdicts(assessment: Assessment, about: str) -> list[ShownVerdict]:
     for stage in (assessment.as_found, assessment.as_left):
         result = getattr(stage, about)
         verdict = None if result is None else result.verdict
-        shown.append(ShownVerdict(stage.stage, verdict, what_would_show(verdict) if verdict else ()))
+        does = consequence_sentence(assessment, stage) if about == "length" else ""
+        shown.append(ShownVerdict(stage.stage, verdict, what_would_show(verdict) if verdict else (), does))
     return shown
 
 
