@@ -18,14 +18,27 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (event.detail.successful) trouble.hidden = true;
 });
 
-// A second click while a form is on its way would enter the same once more. Coming back to the page frees it again;
-// so does a while without an answer, for whoever stopped the page from loading.
+// A second click while a form is on its way would enter the same once more, and so would one that falls on the page
+// that came back at once. Coming back to a page frees it; so does a while without an answer, for whoever stopped it.
 const LET_GO_MS = 15000;
+const DOUBLE_CLICK_MS = 600;
+const LAST_SENT = "groovewright-sent";
+
+function sentJustNow(form) {
+  try {
+    const { action, at } = JSON.parse(sessionStorage.getItem(LAST_SENT)) ?? {};
+    sessionStorage.setItem(LAST_SENT, JSON.stringify({ action: form.action, at: Date.now() }));
+    return action === form.action && Date.now() - at < DOUBLE_CLICK_MS;
+  } catch {
+    return false; // Storage may be forbidden.
+  }
+}
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (event.defaultPrevented || form.method !== "post") return;
-  if (form.getAttribute("aria-busy") === "true") {
+  const refused = form.querySelector('[aria-invalid="true"]');
+  if (form.getAttribute("aria-busy") === "true" || (sentJustNow(form) && !refused)) {
     event.preventDefault();
     return;
   }
