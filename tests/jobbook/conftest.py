@@ -44,6 +44,7 @@ def fill_the_book() -> Bench:
     gauge = entries.add_gauge(description="steel rule", standard_uncertainty=measured(0.0, u=0.1))
     scale = entries.add_scale(description="Scale 1", resolution=Quantity.exact(0.0980665, "mN"))
     job = entries.open_job(deck, opened=date(2026, 3, 2), complaint="harsh at the end of a side")
+    entries.correct_complaint(job, text="harsh at the end of every side")
     entries.record_intake(job, arm=arm, cartridge=cartridge, innermost_mm=60.325, outermost_mm=146.05)
     distance = measured(222.4, source="distance of job 1")
     reading = entries.record_reading(

@@ -83,6 +83,21 @@ def test_an_arm_of_another_deck_is_refused(bench):
         entries.record_intake(bench.job, innermost_mm=60, outermost_mm=146, arm=arm)
 
 
+def test_a_complaint_is_put_anew_and_stays_readable_as_it_was(bench):
+    from groovewright.jobbook import queries
+
+    assert bench.job.complaint == "harsh at the end of a side"
+    assert (
+        queries.complaint_of(bench.job) == queries.job_record(bench.job).complaint == "harsh at the end of every side"
+    )
+    assert queries.job_page(search="every side").total == 1
+    with pytest.raises(EntryRefused, match="as it stands"):
+        entries.correct_complaint(bench.job, text="harsh at the end of every side")
+    entries.correct_complaint(bench.job, text="")
+    assert queries.complaint_of(bench.job) == ""
+    assert verify_chain().fault == ""
+
+
 def test_intakes_are_versions(bench):
     entries.record_intake(bench.job, innermost_mm=57.5, outermost_mm=146.05)
     assert list(bench.job.intakes.values_list("version", flat=True)) == [1, 2]

@@ -203,6 +203,14 @@ def test_an_erased_owner_is_gone_from_the_report(finished, words_of):
     assert "Ottilie" not in words_of(report_pdf(contents))
 
 
+def test_the_complaint_is_told_as_it_stands_now(opened):
+    before = contents_of_job(opened)
+    entries.correct_complaint(opened, text="Esses spit on every track.")
+    after = contents_of_job(opened)
+    assert (before.complaint, after.complaint) == ("Esses spit on the last track.", "Esses spit on every track.")
+    assert int(after.record_number) == int(before.record_number) + 1
+
+
 def test_a_targets_choice_that_no_reading_backs_is_still_told(opened):
     tangential = TargetRequest(None, "minimax", 60.325, 146.05, arm_kind="tangential")
     entries.record_targets(opened, choose_targets(tangential))

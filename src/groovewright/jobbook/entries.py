@@ -18,11 +18,13 @@ from groovewright.bench.job_inputs import DEFAULT_RULE
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import content_store
 from groovewright.jobbook.erasure import leave_no_remains
+from groovewright.jobbook.job_record import complaint_of
 from groovewright.jobbook.ledger import append, writing
 from groovewright.jobbook.models import (
     Arm,
     Attachment,
     Cartridge,
+    ComplaintCorrection,
     Correctable,
     Deck,
     Fault,
@@ -188,6 +190,14 @@ def open_job(deck: Deck, *, opened: date, complaint: str = "") -> Job:
     """Open a job under the next job number."""
     with writing():
         return append(Job(number=_next_number(Job), deck=deck, opened=opened, complaint=complaint))
+
+
+def correct_complaint(job: Job, *, text: str) -> ComplaintCorrection:
+    """Put the complaint of a job anew; how it was put before stays readable."""
+    if text == complaint_of(job):
+        raise EntryRefused("this is the complaint as it stands; change its words first")
+    with writing():
+        return append(ComplaintCorrection(job=job, text=text))
 
 
 def record_intake(

@@ -25,14 +25,16 @@ C = TypeVar("C", bound=Correctable)
 
 @dataclass(frozen=True)
 class JobRecord:
-    """All rows of one job, read in ten queries.
+    """All rows of one job, read in one query a table.
 
+    `complaint` is the one that stands.
     `readings`, `scale_checks` and `faults` are those that stand.
     `all_readings` has the corrected and the withdrawn too.
     """
 
     job: Job
     deck: Deck
+    complaint: str
     intake: Intake | None
     choice: TargetChoice | None
     readings: tuple[Reading, ...]
@@ -62,14 +64,16 @@ def job_record(job: Job) -> JobRecord:
     plates = list(job.plates.order_by("pk"))
     faults = list(job.faults.order_by("pk"))
     reports = list(job.reports.order_by("pk"))
+    complaints = list(job.complaint_corrections.order_by("pk"))
     since = 0
     if reports:
         handed_over = reports[-1].recorded_at
-        entries = (*intakes, *choices, *readings, *checks, *faults)
+        entries = (*complaints, *intakes, *choices, *readings, *checks, *faults)
         since = sum(entry.recorded_at > handed_over for entry in entries)
     return JobRecord(
         job=job,
         deck=deck_now(job),
+        complaint=complaints[-1].text if complaints else job.complaint,
         intake=intakes[-1] if intakes else None,
         choice=choices[-1] if choices else None,
         readings=tuple(reading for reading in standing(readings) if not reading.withdrawn),
@@ -81,6 +85,12 @@ def job_record(job: Job) -> JobRecord:
         attachments=tuple(job.attachments.order_by("pk")),
         entries_since_report=since,
     )
+
+
+def complaint_of(job: Job) -> str:
+    """Return the complaint of a job as it stands."""
+    last = job.complaint_corrections.order_by("-pk").first()
+    return job.complaint if last is None else last.text
 
 
 def standing(rows: Sequence[C]) -> list[C]:

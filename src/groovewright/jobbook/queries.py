@@ -10,8 +10,9 @@ from django.core.paginator import Paginator
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from groovewright.jobbook.assessing import assess_job, inputs_of, job_inputs, target_request, targets_of
-from groovewright.jobbook.job_record import JobRecord, deck_now, decks_now, job_record, standing
+from groovewright.jobbook.job_record import JobRecord, complaint_of, deck_now, decks_now, job_record, standing
 from groovewright.jobbook.models import (
+    ComplaintCorrection,
     Correctable,
     Deck,
     Intake,
@@ -26,6 +27,7 @@ from groovewright.jobbook.models import (
 __all__ = [
     "JobRecord",
     "assess_job",
+    "complaint_of",
     "deck_now",
     "inputs_of",
     "job_inputs",
@@ -86,6 +88,7 @@ def job_page(number: int = 1, *, search: str = "", size: int = JOBS_ON_A_PAGE) -
             Q(deck__description__icontains=word)
             | Q(deck__owner__details__name__icontains=word)
             | Q(complaint__icontains=word)
+            | Q(Exists(ComplaintCorrection.objects.filter(job=OuterRef("pk"), text__icontains=word)))
         )
         jobs = jobs.filter(match | Q(number=int(word)) if word.isdecimal() and len(word) < 10 else match)
     paginator = Paginator(jobs, size)

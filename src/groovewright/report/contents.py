@@ -71,7 +71,7 @@ def contents_of_job(
         left_on=evidence.last_read(record, AS_LEFT),
         owner=_owner(record),
         equipment=evidence.equipment_of(record),
-        complaint=record.job.complaint,
+        complaint=record.complaint,
         records_played="" if intake is None else evidence.records_played(intake),
         innermost_mm=None if intake is None else intake.innermost_mm,
         outermost_mm=None if intake is None else intake.outermost_mm,

@@ -33,6 +33,7 @@ def last_entry(record: JobRecord) -> LastEntry:
     rows = [
         job,
         record.deck,
+        *job.complaint_corrections.all(),
         *job.intakes.all(),
         *job.target_choices.all(),
         *record.all_readings,

@@ -141,6 +141,16 @@ def test_a_changed_arm_corrects_the_old_one_and_another_cartridge_is_a_new_one(c
     assert list(bench.job.intakes.values_list("version", flat=True)) == [1, 2]
 
 
+def test_a_complaint_is_put_anew_where_the_job_was_taken_in(client, bench):
+    take_in = f"/jobs/{bench.job.number}/take-in/"
+    assert "harsh at the end of a side</textarea>" in client.get(take_in).content.decode()
+    assert client.post(take_in, AGAIN | {"complaint": "harsh at the end of a side\r\n"}).status_code == 302
+    assert not bench.job.complaint_corrections.exists()
+    assert client.post(take_in, AGAIN | {"complaint": "harsh on both sides"}).status_code == 302
+    assert bench.job.complaint_corrections.get().text == "harsh on both sides"
+    assert "harsh on both sides</textarea>" in client.get(take_in).content.decode()
+
+
 def test_take_in_again_keeps_what_was_typed_on_an_error(client, bench):
     answer = client.post(f"/jobs/{bench.job.number}/take-in/", AGAIN | {"force_range": "1.6:2.2 mm"})
     assert answer.status_code == 422

@@ -3,6 +3,7 @@
 from groovewright.jobbook.models.job import (
     ArchiveImport,
     Attachment,
+    ComplaintCorrection,
     Fault,
     Intake,
     IssuedPlate,
@@ -36,6 +37,7 @@ RECORD_MODELS: tuple[type[Record], ...] = (
     Gauge,
     Scale,
     Job,
+    ComplaintCorrection,
     Intake,
     TargetChoice,
     ScaleCheck,
@@ -53,6 +55,7 @@ __all__ = [
     "Arm",
     "Attachment",
     "Cartridge",
+    "ComplaintCorrection",
     "Correctable",
     "Deck",
     "Fault",

@@ -32,6 +32,16 @@ class Job(Record):
         return f"job {self.number}"
 
 
+class ComplaintCorrection(Record):
+    """The complaint of a job as it was put later. The newest stands; the first is the job's own."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="complaint_corrections")
+    text = models.TextField(blank=True)
+
+    def __str__(self) -> str:
+        return f"complaint of job {self.job_id}"
+
+
 class Intake(Record):
     """The facts a job rests on. A change is a new version; the highest version stands."""
 

@@ -71,10 +71,11 @@ class RuleForm(forms.Form):
 
 
 class TakeInForm(RuleForm):
-    """Deck, arm, cartridge, records, tolerance and rule."""
+    """Deck, complaint, arm, cartridge, records, tolerance and rule."""
 
     deck_description = words("Deck", required=True, example="Maker and model")
     deck_note = paragraph("Note on the deck", rows=2)
+    complaint = paragraph("Complaint", help_text="In the owner's words.")
 
     arm_description = words("Arm", required=True, example="Maker and model")
     arm_kind = forms.ChoiceField(label="Kind", choices=list(ARM_KINDS.items()))
@@ -329,13 +330,7 @@ class TakeInForm(RuleForm):
         }
 
 
-class NewJobForm(TakeInForm):
-    """All of that for a deck of an owner who is known already; the complaint is told once, when a job opens."""
-
-    complaint = paragraph("Complaint", help_text="In the owner's words.")
-
-
-class NewOwnerJobForm(NewJobForm):
+class NewOwnerJobForm(TakeInForm):
     """All of that, for an owner who comes for the first time."""
 
     owner_name = words("Name", longest=200, example="Name of the owner")

@@ -6,7 +6,8 @@ from datetime import date
 
 from groovewright.jobbook import entries
 from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake, Job, Owner
-from groovewright.web.intake.forms import NewJobForm, NewOwnerJobForm, TakeInForm
+from groovewright.jobbook.queries import complaint_of
+from groovewright.web.intake.forms import NewOwnerJobForm, TakeInForm
 
 ARM_FIELDS = frozenset(
     {"arm_description", "arm_kind", "effective_mass", "length_limits", "length_fixed", "angle_limits", "angle_fixed"}
@@ -27,7 +28,7 @@ def open_job_for_new_owner(form: NewOwnerJobForm, *, opened: date) -> Job:
         return open_job_for_new_deck(form, owner, opened=opened)
 
 
-def open_job_for_new_deck(form: NewJobForm, owner: Owner, *, opened: date) -> Job:
+def open_job_for_new_deck(form: TakeInForm, owner: Owner, *, opened: date) -> Job:
     """Enter a deck that comes for the first time, and its job."""
     typed = form.cleaned_data
     with entries.writing():
@@ -37,7 +38,7 @@ def open_job_for_new_deck(form: NewJobForm, owner: Owner, *, opened: date) -> Jo
         return job
 
 
-def open_job_for_known_deck(form: NewJobForm, deck: Deck, last: Intake | None, *, opened: date) -> Job:
+def open_job_for_known_deck(form: TakeInForm, deck: Deck, last: Intake | None, *, opened: date) -> Job:
     """Enter a further job of a deck; `last` is what its last job rested on."""
     with entries.writing():
         deck = _deck_as_typed(form, deck)
@@ -50,6 +51,7 @@ def take_in_again(form: TakeInForm, job: Job, deck: Deck, last: Intake | None) -
     """Enter what has changed since a job was taken in."""
     with entries.writing():
         _deck_as_typed(form, deck)
+        _complaint_as_typed(form, job)
         return _record_facts(form, job, last=last)
 
 
@@ -58,6 +60,13 @@ def _deck_as_typed(form: TakeInForm, deck: Deck) -> Deck:
         return deck
     typed = form.cleaned_data
     return entries.correct_deck(deck, description=typed["deck_description"], note=typed["deck_note"])
+
+
+def _complaint_as_typed(form: TakeInForm, job: Job) -> None:
+    typed = form.cleaned_data["complaint"]
+    # A browser ends lines its own way; that is no new wording.
+    if "complaint" in form.data and typed.split() != complaint_of(job).split():
+        entries.correct_complaint(job, text=typed)
 
 
 def _record_facts(form: TakeInForm, job: Job, *, last: Intake | None) -> Intake:

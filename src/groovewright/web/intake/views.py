@@ -11,9 +11,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from groovewright.jobbook.models import Deck, Intake, Job, Owner
-from groovewright.jobbook.queries import assess_job, current_rows, deck_now
+from groovewright.jobbook.queries import assess_job, complaint_of, current_rows, deck_now
 from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.intake.forms import NewJobForm, NewOwnerJobForm, RuleForm, TakeInForm
+from groovewright.web.intake.forms import NewOwnerJobForm, RuleForm, TakeInForm
 from groovewright.web.intake.taking_in import (
     open_job_for_known_deck,
     open_job_for_new_deck,
@@ -41,7 +41,7 @@ def new_job(request: HttpRequest) -> HttpResponse:
 def new_job_of_owner(request: HttpRequest, owner: int) -> HttpResponse:
     """Take in a further deck of an owner."""
     known = get_object_or_404(Owner.objects.select_related("details"), number=owner)
-    form = NewJobForm(request.POST if request.method == "POST" else None, initial=BEGINNINGS)
+    form = TakeInForm(request.POST if request.method == "POST" else None, initial=BEGINNINGS)
     context = {"form": form, "owner": known, "page": "new"}
     if request.method == "GET":
         return render(request, "intake/page.html", context)
@@ -56,7 +56,7 @@ def new_job_of_deck(request: HttpRequest, deck: int) -> HttpResponse:
     """Take in a deck that has been here before."""
     known = get_object_or_404(current_rows(Deck).select_related("owner__details"), number=deck)
     last = Intake.objects.filter(job__deck__number=deck).select_related("arm", "cartridge").order_by("-pk").first()
-    form = NewJobForm(request.POST if request.method == "POST" else None, initial=typed_before(known, last))
+    form = TakeInForm(request.POST if request.method == "POST" else None, initial=typed_before(known, last))
     context = {"form": form, "owner": known.owner, "deck": known, "page": "new"}
     if request.method == "GET":
         return render(request, "intake/page.html", context)
@@ -85,7 +85,8 @@ def take_in(request: HttpRequest, number: int) -> HttpResponse:
     job = get_object_or_404(Job.objects.select_related("deck__owner__details"), number=number)
     deck = deck_now(job)
     last = job.intakes.select_related("arm", "cartridge").order_by("-version").first()
-    form = TakeInForm(request.POST if request.method == "POST" else None, initial=typed_before(deck, last))
+    known = typed_before(deck, last) | {"complaint": complaint_of(job)}
+    form = TakeInForm(request.POST if request.method == "POST" else None, initial=known)
     if request.method == "GET":
         return render(request, "intake/page.html", take_in_context(job, form))
     if not form.is_valid():
