@@ -184,6 +184,31 @@ def test_a_limit_within_the_uncertainty_of_the_distance_is_noted():
         assert any("may bind or not" in note for note in notes)
 
 
+@pytest.mark.parametrize("limit_mm", [239.0, 239.2, 239.296, 239.4, 239.7])
+def test_a_target_near_a_limit_is_as_uncertain_as_over_draws_of_the_distance(limit_mm):
+    distance = Quantity.measured(222.0, "mm", standard_uncertainty=0.3, source="steel rule")
+    limits = {"effective_length_limits_mm": (230.0, limit_mm)}
+    near = choose_targets(request(distance=distance, **limits))
+    drawn = np.random.default_rng(4).normal(222.0, 0.3, 200)
+    lengths = [
+        choose_targets(request(distance=Quantity.exact(d, "mm"), **limits)).effective_length.value for d in drawn
+    ]
+    rms = math.sqrt(np.mean((np.array(lengths) - near.effective_length.value) ** 2))
+    assert rms > 0.05
+    # A twentieth of the distance's own uncertainty.
+    assert near.effective_length.standard_uncertainty == pytest.approx(rms, abs=0.05 * 0.3)
+    # It goes with the distance as far as the draws do.
+    slope = np.polyfit(drawn - 222.0, lengths, 1)[0]
+    assert covariance(near.effective_length, distance) == pytest.approx(slope * 0.3**2, abs=0.1 * 0.3**2)
+
+
+def test_a_limit_beyond_which_no_arm_can_play_leaves_the_uncertainty_unknown():
+    wide = Quantity.measured(222.0, "mm", standard_uncertainty=60.0, source="guess")
+    near = choose_targets(request(distance=wide, effective_length_limits_mm=(230.0, 239.2)))
+    assert near.effective_length.standard_uncertainty is None
+    assert "at some likely pivot-to-spindle distances" in near.effective_length.why_unknown
+
+
 def test_a_target_at_a_limit_is_not_exact_while_the_distance_is_unknown():
     unknown = Quantity.unknown_uncertainty(222.0, "mm", why="none was stated")
     at_limit = choose_targets(request(distance=unknown, effective_length_limits_mm=(230.0, 238.0)))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from groovewright.bench.choosing import STRAIGHT, Choice, Limits, bound_choice, choose_geometry, unhindered_geometry
+from groovewright.bench.doubtful_limit import over_likely_distances
 from groovewright.bench.target_request import TargetRequest
 from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity, unknown_through
@@ -18,6 +19,11 @@ __all__ = ["DISTANCE", "TargetRequest", "Targets", "choose_targets"]
 
 DISTANCE = "pivot-to-spindle distance"
 HELD_LENGTH, HELD_OFFSET = "held effective length", "held offset angle"
+
+_LIMIT_IN_DOUBT = (
+    "Within the uncertainty of the pivot-to-spindle distance a limit of the headshell may bind or not; the "
+    "uncertainties of these targets hold both. Measure the distance better."
+)
 
 
 @dataclass(frozen=True)
@@ -106,15 +112,24 @@ def choose_targets(request: TargetRequest) -> Targets:
         "peak_distortion": "%",
         "rms_distortion": "%",
     }
-    nulls_are_fixed = not choice.is_bound and request.criterion in CLOSED_FORM_NULL_RADII
+    in_doubt = _limit_in_reach(request, choice)
+    nulls_are_fixed = not choice.is_bound and not in_doubt and request.criterion in CLOSED_FORM_NULL_RADII
     if not nulls_are_fixed:
         units |= {f"null_radius_{k}": "mm" for k in range(null_count)}
+    if in_doubt:
+        inputs[DISTANCE] = Quantity.exact(request.distance.value, "mm", how="nominal distance")
     results = propagate_all(
         lambda **at: _figures(request, _nearby_geometry(request, at, is_bound=choice.is_bound), null_count),
         inputs,
         units=units,
         how=CRITERIA[request.criterion].label,
     )
+    if in_doubt:
+        results = over_likely_distances(
+            lambda distance_mm: _figures(request, _choice(request, distance_mm).geometry, null_count),
+            request.distance,
+            results,
+        )
     for name, limits in (
         ("effective_length", request.effective_length_limits_mm),
         ("offset_angle", request.offset_angle_limits_deg),
@@ -141,7 +156,7 @@ def choose_targets(request: TargetRequest) -> Targets:
         peak_tracking_error=results["peak_tracking_error"],
         peak_distortion=results["peak_distortion"],
         rms_distortion=results["rms_distortion"],
-        notes=_notes(request, choice) + _limit_in_reach(request, choice),
+        notes=_notes(request, choice) + ((_LIMIT_IN_DOUBT,) if in_doubt else ()),
     )
 
 
@@ -156,21 +171,13 @@ def _unless_limit_in_doubt(target: Quantity, limits: tuple[float, float] | None,
     return Quantity.unknown_uncertainty(target.value, target.unit, why=why, how=target.how)
 
 
-def _limit_in_reach(request: TargetRequest, choice: Choice) -> tuple[str, ...]:
-    """Return a note where a limit binds for some distances that are likely and not for others.
-
-    The first-order uncertainties know one side of the limit only: at it a target seems not to move at all.
-    """
+def _limit_in_reach(request: TargetRequest, choice: Choice) -> bool:
+    """Return whether a limit binds for some distances that are likely and not for others."""
     if request.effective_length_limits_mm is None and request.offset_angle_limits_deg is None:
-        return ()
+        return False
     reach_mm = 2 * (request.distance.standard_uncertainty or 0.0)
     likely = (request.distance.value - reach_mm, request.distance.value + reach_mm)
-    if all(_is_bound_at(request, distance_mm) == choice.is_bound for distance_mm in likely):
-        return ()
-    return (
-        "Within the uncertainty of the pivot-to-spindle distance a limit of the headshell may bind or not, so the "
-        "uncertainties of these targets are rough; measure the distance better.",
-    )
+    return not all(_is_bound_at(request, distance_mm) == choice.is_bound for distance_mm in likely)
 
 
 def _is_bound_at(request: TargetRequest, pivot_to_spindle_mm: float) -> bool | None:
