@@ -22,6 +22,7 @@ WORDS = [
     (ALIGN, ["222mm", "extra"], "unexpected extra argument"),
     (ALIGN, ["about 222"], "does not have a number"),
     (ALIGN, ["222"], '"222" has no unit; write it like 222 mm'),
+    ([*ALIGN, "222mm", "--hold-effective-length"], ["239"], '"239" has no unit; write it like 239 mm'),
     (ALIGN, ["20mN"], "20 mN is a force; a length such as 222 mm is needed here"),
     (ALIGN, ["1,234 mm"], "can be 1.234 or 1234"),
     (ALIGN, ["nan mm"], "does not have a number"),

@@ -73,7 +73,11 @@ def test_optional_parts_are_read():
         ('resolution = "0.01 g"', "", r"\[scale\] lacks 'resolution'; write resolution = '0.01 g'"),
         ('resolution = "0.01 g"', 'resolution = "0 g"', r"\[scale\], resolution: must be above 0"),
         ('resolution = "0.01 g"', "resolution = 0.01", r"\[scale\], resolution: write text in quotes"),
-        ('resolution = "0.01 g"', 'resolution = "0.01"', r"\[scale\], resolution: .* has no unit"),
+        (
+            'resolution = "0.01 g"',
+            'resolution = "0.01"',
+            r"\[scale\], resolution: .* has no unit; write it like 0.01 g",
+        ),
         ("[scale]", "[sclae]", "did you mean 'scale'"),
         ('class = "M1"', 'class = "M9"', r"\[\[weights\]\] number 1: .*E1, E2, F1, F2, M1, M2, M3"),
         ('nominal = "1 g"', 'nominal = "3 g"', r"number 1: a nominal mass of 3 g"),

@@ -242,3 +242,15 @@ def test_any_text_is_either_read_or_refused(text):
     event("read" if read else "refused")
     # Nothing is read from a text that has no digit and no unit of length.
     assert not read or (re.search("[0-9]", text) and re.search('[mni"]', text) and quantity.unit == "mm")
+
+
+@pytest.mark.parametrize("text", ["", "two", "2 g", "2", "2..0 mm", "9" * 80])
+def test_a_refusal_shows_what_would_be_right_where_it_was_typed(text):
+    with pytest.raises(ValueError, match=r"2 mm") as refusal:
+        parse_quantity(text, "length", source="fan", example="2 mm")
+    assert "222" not in str(refusal.value)
+
+
+def test_a_range_is_refused_with_the_example_of_its_field():
+    with pytest.raises(ValueError, match="21:25 deg"):
+        parse_range("21", "angle", example="21:25 deg")

@@ -20,13 +20,17 @@ if TYPE_CHECKING:
 @geometry_options
 @click.option(
     "--peak-velocity",
-    type=PlainValue("velocity"),
+    type=PlainValue("velocity", "10 cm/s"),
     default="10cm/s",
     show_default=True,
     help="Recorded peak lateral velocity for the distortion.",
 )
 @click.option(
-    "--speed", type=PlainValue("rotation"), default="33 1/3 rpm", show_default=True, help="Speed of the platter."
+    "--speed",
+    type=PlainValue("rotation", "33 1/3 rpm"),
+    default="33 1/3 rpm",
+    show_default=True,
+    help="Speed of the platter.",
 )
 @json_option
 def align(

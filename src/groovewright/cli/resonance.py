@@ -21,13 +21,13 @@ QUOTED_AT_HZ = {"10Hz": 10.0, "100Hz": 100.0, "unknown": None}
 @click.command(cls=Command)
 @click.option(
     "--mass",
-    type=QuantityValue("mass", "moving mass as given"),
+    type=QuantityValue("mass", "moving mass as given", "20 g"),
     required=True,
     help="Effective mass of the arm with cartridge and fasteners, such as 20g.",
 )
 @click.option(
     "--compliance",
-    type=QuantityValue("compliance", "compliance as given"),
+    type=QuantityValue("compliance", "compliance as given", "12 um/mN"),
     required=True,
     help="Dynamic compliance of the cartridge, such as 12um/mN.",
 )

@@ -24,24 +24,30 @@ class QuantityValue(click.ParamType[Any]):
         Kind of quantity, such as ``"length"``.
     source : str
         What its uncertainty is called in a budget.
+    example : str
+        What would be right here, for the refusals.
     """
 
-    def __init__(self, kind: str, source: str) -> None:
+    def __init__(self, kind: str, source: str, example: str) -> None:
         self.name = kind
         self.source = source
+        self.example = example
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Quantity:
         """Return the quantity in its canonical unit."""
         from groovewright.measurement.parsing import parse_quantity
 
-        return _parsed(self, lambda: parse_quantity(value, self.name, source=self.source), param, ctx)
+        return _parsed(
+            self, lambda: parse_quantity(value, self.name, source=self.source, example=self.example), param, ctx
+        )
 
 
 class PlainValue(click.ParamType[Any]):
     """A value above 0 with unit whose uncertainty would not be used, so that none may be stated."""
 
-    def __init__(self, kind: str) -> None:
+    def __init__(self, kind: str, example: str) -> None:
         self.name = kind
+        self.example = example
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Return the number in the canonical unit of its kind; a default is in it already."""
@@ -49,7 +55,9 @@ class PlainValue(click.ParamType[Any]):
 
         if isinstance(value, float):
             return value
-        quantity = _parsed(self, lambda: parse_quantity(value, self.name, source=self.name), param, ctx)
+        quantity = _parsed(
+            self, lambda: parse_quantity(value, self.name, source=self.name, example=self.example), param, ctx
+        )
         if quantity.standard_uncertainty is not None:
             self.fail(f'write "{value}" without its uncertainty, which is not used here', param, ctx)
         if not quantity.value > 0:
@@ -93,7 +101,7 @@ def geometry_options(command: Callable[..., Any]) -> Callable[..., Any]:
     options = (
         click.option(
             "--pivot-to-spindle",
-            type=QuantityValue("length", "pivot-to-spindle distance as given"),
+            type=QuantityValue("length", "pivot-to-spindle distance as given", "222 mm"),
             required=True,
             help='Centre of the spindle to the arm\'s pivot, such as 222mm or "222 mm +- 0.3 mm".',
         ),
@@ -113,12 +121,12 @@ def geometry_options(command: Callable[..., Any]) -> Callable[..., Any]:
         ),
         click.option(
             "--hold-effective-length",
-            type=QuantityValue("length", "held effective length as given"),
+            type=QuantityValue("length", "held effective length as given", "239 mm"),
             help="An effective length that cannot be changed.",
         ),
         click.option(
             "--hold-offset-angle",
-            type=QuantityValue("angle", "held offset angle as given"),
+            type=QuantityValue("angle", "held offset angle as given", "23 deg"),
             help="An offset angle that cannot be changed, such as 23deg.",
         ),
     )

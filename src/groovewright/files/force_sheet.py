@@ -82,10 +82,10 @@ class _Table:
         return entry
 
     def quantity(self, key: str, kind: str, example: str) -> Quantity:
-        return _parsed(self.text(key, example), kind, f"{self.name}, {key}")
+        return _parsed(self.text(key, example), kind, f"{self.name}, {key}", example)
 
     def plain(self, key: str, kind: str, example: str) -> float:
-        return _plain(self.text(key, example), kind, f"{self.name}, {key}")
+        return _plain(self.text(key, example), kind, f"{self.name}, {key}", example)
 
     def optional_plain(self, key: str, kind: str, example: str) -> float | None:
         return self.plain(key, kind, example) if key in self.entries else None
@@ -94,7 +94,7 @@ class _Table:
         shown = self.texts("indications", '["1.85 g", "1.86 g"]')
         if not shown:
             raise ValueError(f"{self.name}, indications: the list is empty; write down what the scale showed")
-        return [_plain(text, "force", f"{self.name}, indications") for text in shown]
+        return [_plain(text, "force", f"{self.name}, indications", "1.85 g") for text in shown]
 
 
 def load_force_sheet(path: Path) -> ForceSheet:
@@ -273,8 +273,10 @@ def _platform_height(table: _Table, number: int) -> Quantity | None:
         raise ValueError(
             f"{table.name} lacks the height: write platform_height = '2.7 mm +- 0.1 mm' or at_record_height = true"
         )
-    text = table.text("platform_height", "2.7 mm +- 0.1 mm")
-    return _parsed(text, "length", f"{table.name}, platform_height", source=f"platform height of readings {number}")
+    example = "2.7 mm +- 0.1 mm"
+    text = table.text("platform_height", example)
+    source = f"platform height of readings {number}"
+    return _parsed(text, "length", f"{table.name}, platform_height", example, source=source)
 
 
 def _record(sheet: _Table) -> dict[str, Quantity | None]:
@@ -290,7 +292,7 @@ def _record(sheet: _Table) -> dict[str, Quantity | None]:
 def _slope(table: _Table, text: str) -> Quantity:
     if not _PER_MM.search(text):
         raise ValueError(f"{table.name}, force_slope: end {text!r} with 'per mm', such as '0.005 g +- 0.002 g per mm'")
-    force = _parsed(_PER_MM.sub("", text), "force", f"{table.name}, force_slope")
+    force = _parsed(_PER_MM.sub("", text), "force", f"{table.name}, force_slope", "0.005 g +- 0.002 g per mm")
     return Quantity(force.value, "mN/mm", force.components, force.why_unknown, force.how)
 
 
@@ -334,15 +336,15 @@ def _within(table: _Table, make: Callable[[], Made]) -> Made:
         raise ValueError(f"{table.name}: {refusal}") from refusal
 
 
-def _parsed(text: str, kind: str, where: str, *, source: str | None = None) -> Quantity:
+def _parsed(text: str, kind: str, where: str, example: str, *, source: str | None = None) -> Quantity:
     try:
-        return parse_quantity(text, kind, source=source or where)
+        return parse_quantity(text, kind, source=source or where, example=example)
     except ValueError as refusal:
         raise ValueError(f"{where}: {refusal}") from refusal
 
 
-def _plain(text: str, kind: str, where: str) -> float:
-    quantity = _parsed(text, kind, where)
+def _plain(text: str, kind: str, where: str, example: str) -> float:
+    quantity = _parsed(text, kind, where, example)
     if quantity.components is not None:
         raise ValueError(f"{where}: write {text!r} without its ±; its uncertainty is worked out from the checks")
     return quantity.value

@@ -30,7 +30,9 @@ _SAME_CHARACTER = str.maketrans(
 )
 
 
-def parse_quantity(text: str, kind: str, *, source: str, unit_when_missing: str | None = None) -> Quantity:
+def parse_quantity(
+    text: str, kind: str, *, source: str, unit_when_missing: str | None = None, example: str | None = None
+) -> Quantity:
     """Return what was typed as a quantity in the canonical unit of its kind.
 
     Parameters
@@ -45,6 +47,8 @@ def parse_quantity(text: str, kind: str, *, source: str, unit_when_missing: str 
         Label of the cause of the uncertainty, such as the rule that was used.
     unit_when_missing : str, optional
         Unit of a bare number. Without it a bare number is refused.
+    example : str, optional
+        What would be a right entry here, for the refusals; without it one of the kind.
 
     Returns
     -------
@@ -63,27 +67,27 @@ def parse_quantity(text: str, kind: str, *, source: str, unit_when_missing: str 
     >>> parse_quantity("222 mm +- 0.6 mm (k=2)", "length", source="rule").standard_uncertainty
     0.3
     """
-    wanted = KINDS[kind]
-    entry = _clean(text, wanted.example)
+    example = example or KINDS[kind].example
+    entry = _clean(text, example)
     coverage = _COVERAGE.search(entry)
     body = entry[: coverage.start()] if coverage else entry
     parts = _PLUS_MINUS.split(body)
     if len(parts) > 2:
-        raise ValueError(f'"{text}" has more than one ±; write it like {wanted.example} ± one uncertainty')
-    value, typed_unit = _number_with_unit(parts[0], text, wanted.example)
+        raise ValueError(f'"{text}" has more than one ±; write one value, one ± and one uncertainty')
+    value, typed_unit = _number_with_unit(parts[0], text, example)
     if len(parts) == 1:
         if coverage:
             raise ValueError(
                 f'"{text}" has a coverage factor but no uncertainty; write ± and the uncertainty before it'
             )
-        factor = _factor(value, typed_unit or unit_when_missing, kind, text)
+        factor = _factor(value, typed_unit or unit_when_missing, kind, text, example)
         why = "none was stated with the entry"
         return Quantity.unknown_uncertainty(value * factor, canonical_unit(kind), why=why, how=f"entered as {text}")
-    spread, spread_unit = _number_with_unit(parts[1], text, wanted.example)
+    spread, spread_unit = _number_with_unit(parts[1], text, example)
     if not spread > 0:
         raise ValueError(f'"{text}" states an uncertainty that is not above 0; leave it out if it is not known')
-    factor = _factor(value, typed_unit or spread_unit or unit_when_missing, kind, text)
-    spread_factor = _factor(spread, spread_unit or typed_unit or unit_when_missing, kind, text)
+    factor = _factor(value, typed_unit or spread_unit or unit_when_missing, kind, text, example)
+    spread_factor = _factor(spread, spread_unit or typed_unit or unit_when_missing, kind, text, example)
     return Quantity.measured(
         value * factor,
         canonical_unit(kind),
@@ -108,15 +112,18 @@ def parse_number(text: str) -> float:
     return value
 
 
-def parse_range(text: str, kind: str) -> tuple[float, float]:
+def parse_range(text: str, kind: str, *, example: str | None = None) -> tuple[float, float]:
     """Return both ends of a range such as ``"60.325:146.05"``, in the canonical unit of its kind.
 
-    Units are optional and stand after either end or both; without any the canonical unit is meant.
+    Units are optional and stand after either end or both; without any the canonical unit is meant. `example` is a
+    right entry, for the refusals.
 
     >>> parse_range("60.325:146.05 mm", "length")
     (60.325, 146.05)
     """
-    example = "60.325:146.05" if kind == "length" else f"two values joined by a colon, each like {KINDS[kind].example}"
+    one_end = KINDS[kind].example
+    if example is None:
+        example = "60.325:146.05" if kind == "length" else f"two values joined by a colon, each like {one_end}"
     entry = _clean(text, example)
     ends = entry.split(":")
     if len(ends) != 2:
@@ -124,8 +131,8 @@ def parse_range(text: str, kind: str) -> tuple[float, float]:
     lower, lower_unit = _number_with_unit(ends[0], text, example)
     upper, upper_unit = _number_with_unit(ends[1], text, example)
     default = canonical_unit(kind)
-    low = lower * _factor(lower, lower_unit or upper_unit or default, kind, text)
-    high = upper * _factor(upper, upper_unit or lower_unit or default, kind, text)
+    low = lower * _factor(lower, lower_unit or upper_unit or default, kind, text, one_end)
+    high = upper * _factor(upper, upper_unit or lower_unit or default, kind, text, one_end)
     if not low < high:
         raise ValueError(f'"{text}" must have its smaller end first, such as {example}')
     return low, high
@@ -182,13 +189,13 @@ def _value(found: re.Match[str], text: str, rest: str) -> float:
     return sign * (whole + upper / lower)
 
 
-def _factor(value: float, unit: str | None, kind: str, text: str) -> float:
+def _factor(value: float, unit: str | None, kind: str, text: str, example: str) -> float:
     wanted = KINDS[kind]
     if unit is None:
-        raise ValueError(f'"{text}" has no unit; write it like {wanted.example}')
+        raise ValueError(f'"{text}" has no unit; write it like {example}')
     if normalised_unit(unit) not in wanted.factors and (others := kinds_with_unit(unit)):
         named = " or ".join(other.described for other in others)
-        raise ValueError(f"{value:g} {unit} is {named}; {wanted.described} such as {wanted.example} is needed here")
+        raise ValueError(f"{value:g} {unit} is {named}; {wanted.described} such as {example} is needed here")
     return unit_factor(unit, kind)
 
 

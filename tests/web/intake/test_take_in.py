@@ -54,8 +54,8 @@ def test_one_form_enters_owner_deck_arm_cartridge_and_facts(client, db):
     ("name", "text", "sentence"),
     [
         ("deck_description", "", "Say which deck it is."),
-        ("effective_mass", "twelve", "write it like 20 g"),
-        ("effective_mass", "12 mm", "a mass such as 20 g is needed here"),
+        ("effective_mass", "twelve", "write it like 12 g"),
+        ("effective_mass", "12 mm", "a mass such as 12 g is needed here"),
         ("drawn_effective_length", "-222 mm", "outside what can be right here: 100 mm to 500 mm"),
         ("force_range", "1.6:2.2", "has no unit; write it like 1.6:2.0 g"),
         ("force_range", "2.2:1.6 g", "smaller end first"),

@@ -57,7 +57,7 @@ def test_the_uncertainty_of_a_gauge_goes_with_its_readings(client, bench):
         ("scales/new/", SCALE, {"resolution": "0.01"}, "has no unit"),
         ("scales/new/", SCALE, {"resolution": "-0.01 g"}, "outside what can be right here"),
         ("scales/new/", SCALE, {"description": ""}, "Say which scale it is."),
-        ("scales/1/", SCALE, {"resolution": "1 kg"}, "a force such as 1.85 g or 18.1 mN is needed here"),
+        ("scales/1/", SCALE, {"resolution": "1 kg"}, "a force such as 0.01 g is needed here"),
         ("gauges/new/", GAUGE, {"standard_uncertainty": "small"}, "does not have a number"),
         ("gauges/1/", GAUGE, {"description": "x" * 400}, "at most 300 characters"),
         ("owners/1/", {"name": "Ilse", "contact": "K"}, {"name": "y" * 300}, "at most 200 characters"),

@@ -70,7 +70,13 @@ class QuantityField(TypedField):
         if not typed:
             return None
         try:
-            quantity = parse_quantity(typed, self.kind, source=self.source, unit_when_missing=self.unit_when_missing)
+            quantity = parse_quantity(
+                typed,
+                self.kind,
+                source=self.source,
+                unit_when_missing=self.unit_when_missing,
+                example=self.example,
+            )
         except ValueError as refusal:
             raise ValidationError(str(refusal), code="unread") from refusal
         self._refuse_outside(typed, quantity)
@@ -121,7 +127,7 @@ class RangeField(TypedField):
                 params={"typed": typed, "example": self.example},
             )
         try:
-            lower, upper = parse_range(typed, self.kind)
+            lower, upper = parse_range(typed, self.kind, example=self.example)
         except ValueError as refusal:
             raise ValidationError(str(refusal), code="unread") from refusal
         if lower < self.lowest or upper > self.highest:

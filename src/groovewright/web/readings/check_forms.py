@@ -93,7 +93,7 @@ def read_load(text: str, accuracy_class: str) -> tuple[CheckWeight, ...]:
 
 
 def _weight(text: str, accuracy_class: str) -> CheckWeight:
-    mass = parse_quantity(text, "mass", source=f"mass of check weight {text}", unit_when_missing="g")
+    mass = parse_quantity(text, "mass", source=f"mass of check weight {text}", unit_when_missing="g", example="2 g")
     if mass.components is not None:
         return CheckWeight(text, mass, "its own certificate")
     return weight_of_class(
