@@ -1,17 +1,53 @@
 import io
+import re
 import zipfile
 
 import pytest
 
 from groovewright.jobbook import entries
+from groovewright.jobbook.demo_workshop import make_demo_workshop
 from groovewright.jobbook.job_archive import export_jobs
+from groovewright.jobbook.models import Job
+from groovewright.jobbook.next_steps import next_steps
+from groovewright.jobbook.queries import assess_job
+from groovewright.web.report_page.issuing import issue
 
 
 def test_the_list_shows_each_job_with_what_is_next(client, bench):
     text = client.get("/").content.decode()
     assert "Belt drive, walnut plinth" in text
     assert "Ilse Marwitz" in text
-    assert "Look at the verdicts, issue the report" in text
+    assert re.search(r'class="next-words">Report</span>.*Issue the report when the verdicts are given', text)
+
+
+def test_the_list_names_the_step_that_the_pages_of_each_job_name(client, transactional_db):
+    make_demo_workshop()
+    text = client.get("/").content.decode()
+    lines = dict(re.findall(r'<span class="no">(\d+)</span>.*?class="next-words">([^<]*)<', text, re.S))
+    assert len(lines) >= 6
+    for job in Job.objects.all():
+        steps = assess_job(job).missing
+        first = next((step.title for step in steps if step.state != "done"), "Handed over")
+        assert lines[str(job.number)].strip() == first
+
+
+def test_a_job_that_was_handed_over_is_over_until_something_is_entered(client, bench):
+    def line():
+        return next_steps([bench.job])[bench.job.pk]
+
+    def assessed():
+        steps = assess_job(bench.job).missing
+        return next((step for step in steps if step.state != "done"), steps[-1])
+
+    assert line() == assessed()
+    assert (line().key, line().state) == ("report", "next")
+    issue(bench.job, {"workshop": "Bench", "done": (), "paper": "a4"})
+    assert line() == assessed()
+    assert (line().key, line().state) == ("report", "done")
+    assert "Handed over" in client.get("/").content.decode()
+    entries.record_fault(bench.job, text="Worn bearing", found="as left")
+    assert line() == assessed()
+    assert line().state != "done"
 
 
 def test_an_empty_book_says_how_to_begin(client, db):
@@ -49,7 +85,7 @@ def test_the_list_costs_few_queries_however_many_jobs(client, bench, django_asse
     for k in range(30):
         deck = entries.add_deck(bench.owner, description=f"Deck {k}")
         entries.open_job(deck, opened=bench.job.opened)
-    with django_assert_max_num_queries(5):
+    with django_assert_max_num_queries(13):
         text = client.get("/").content.decode()
     assert "page 1 of 2" in text
 

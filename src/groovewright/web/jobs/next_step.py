@@ -1,39 +1,35 @@
-"""What comes next in a job, told from the last step that was entered: enough for a list, without assessing it."""
+"""What comes next in each job of the list: the step that its own pages name."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.urls import reverse
-
+from groovewright.jobbook.next_steps import next_steps
 from groovewright.jobbook.queries import JobPage, JobSummary
+from groovewright.web.frame.job_frame import ShownStep, shown_steps
 
-NEXT = {
-    "opened": ("Take in", "take-in"),
-    "taken in": ("Choose the geometry", "choose"),
-    "targets chosen": ("Draw a plate or read as found", "plate"),
-    "plate issued": ("Read as found", "readings"),
-    "read as found": ("Set it and read as left", "readings"),
-    "read as left": ("Look at the verdicts, issue the report", "verdicts"),
-    "report issued": ("Handed over", "report"),
-}
+HANDED_OVER = "Handed over"
 
 
 @dataclass(frozen=True)
 class ListedJob:
-    """A line of the list: the job, how far it has come, what is next and where that is done."""
+    """A line of the list: the job, the step that comes first, and whether nothing is left to do."""
 
     summary: JobSummary
-    next_words: str
-    address: str
-    is_over: bool
+    step: ShownStep
+
+    @property
+    def is_over(self) -> bool:
+        """Whether every step is done."""
+        return self.step.state == "done"
+
+    @property
+    def next_words(self) -> str:
+        """The step to work on, or that there is none."""
+        return HANDED_OVER if self.is_over else self.step.title
 
 
 def listed_jobs(page: JobPage) -> list[ListedJob]:
     """Return the lines of one page of the list."""
-    lines = []
-    for summary in page.jobs:
-        next_words, step = NEXT[summary.reached]
-        address = reverse(step, kwargs={"number": summary.job.number})
-        lines.append(ListedJob(summary, next_words, address, is_over=step == "report"))
-    return lines
+    steps = next_steps([summary.job for summary in page.jobs])
+    return [ListedJob(summary, shown_steps(summary.job.number, [steps[summary.job.pk]])[0]) for summary in page.jobs]
