@@ -33,7 +33,7 @@ def import_archive(*, archive: Path, data_dir: Path | None, as_json: bool) -> No
         unpack(content)
     open_job_book(data_dir)
     from groovewright.jobbook.job_archive import import_jobs
-    from groovewright.jobbook.ledger import NotWritten
+    from groovewright.jobbook.not_written import NotWritten
 
     with refusing(ArchiveRefused, NotWritten):
         result = import_jobs(content)

@@ -93,6 +93,8 @@ def plate(
                 hold_offset_angle=hold_offset_angle,
             )
         )
+    # Only a tangential arm has none, and no option asks for one.
+    assert targets.geometry is not None
     with refusing(ValueError):
         request = PlateRequest(
             kind,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import Any
 
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, Tolerance, Verdict, decide
@@ -65,7 +66,7 @@ def quantity_cell(quantity: Quantity) -> dict[str, str]:
     return {"value": minus(value), "spread": spread, "unit": unit, "also": also}
 
 
-def align_decimals(cells: Sequence[dict[str, str]], *keys: str) -> None:
+def align_decimals(cells: Sequence[dict[str, Any]], *keys: str) -> None:
     """Give each cell, for each key, the unseen digits that bring its decimal point under the others'."""
     for key in keys:
         numbers = [c for c in cells if c[key][-1:].isdigit()]
@@ -208,7 +209,7 @@ def budget(judgement: Judgement) -> dict[str, Any]:
     if len(parts) > MAIN_SOURCES + 1:
         rest = sum(size**2 for _, size in parts[MAIN_SOURCES:]) ** 0.5
         parts = [*parts[:MAIN_SOURCES], (f"{len(parts) - MAIN_SOURCES} smaller sources together", rest)]
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "source": label,
             "size": format_number(size, total),
@@ -269,11 +270,11 @@ def curve_pictures(contents: ReportContents) -> list[dict[str, str]]:
     if not contents.curves:
         return []
     pictures = []
-    for title, values_of, zero_based, unit in (
-        ("Tracking error, degrees", lambda c: c.tracking_error_deg, False, "degrees"),
-        ("Second-harmonic distortion, %", lambda c: c.distortion_percent, True, "%"),
+    for title, values, zero_based, unit in (
+        ("Tracking error, degrees", attrgetter("tracking_error_deg"), False, "degrees"),
+        ("Second-harmonic distortion, %", attrgetter("distortion_percent"), True, "%"),
     ):
-        lines = [Curve(c.stage, c.radius_mm, values_of(c)) for c in contents.curves]
+        lines = [Curve(c.stage, c.radius_mm, values(c)) for c in contents.curves]
         peaks = "; ".join(f"{c.label} up to {max(map(abs, c.height)):.2f} {unit}" for c in lines)
         pictures.append(
             {
@@ -389,4 +390,4 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "meanings": [{"outcome": word, "text": text} for word, text in VERDICT_MEANINGS.items()],
         "shapes": {w: {"svg": verdict_shape(w)} for w in (IN_TOLERANCE, OUT_OF_TOLERANCE, NOT_SHOWN)},
     }
-    return printable_tree(tree)
+    return {name: printable_tree(branch) for name, branch in tree.items()}

@@ -43,7 +43,8 @@ def compile_template(source: bytes, data: dict[str, object]) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         for name in FONT_FILES:
             shutil.copyfile(font_folder() / name, Path(folder) / name)
-        document, warnings = typst.compile_with_warnings(
+        # Its types want source and folders alike, all bytes or all text; it takes them apart as well.
+        document, warnings = typst.compile_with_warnings(  # type: ignore[call-overload]
             source,
             format="pdf",
             root=folder,

@@ -29,6 +29,9 @@ class ScaleRow:
 def verdict_shape(outcome: str) -> str:
     """Return the SVG of an answer's own shape, 9 by 4.5 mm, told apart without colour."""
     sheet = Drawing(9.0, 4.5)
+    posts: tuple[float, ...]
+    dot: float | None
+    bar: tuple[float, float] | None
     if outcome == IN_TOLERANCE:
         posts, dot, bar = (1.6, 7.4), 4.5, None
     elif outcome == OUT_OF_TOLERANCE:
