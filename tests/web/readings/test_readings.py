@@ -289,3 +289,13 @@ def test_examples_for_the_script_name_every_kind(client, address):
     page = client.get(address).content.decode()
     examples = json.loads(page.split("data-examples='")[1].split("'")[0].replace("&quot;", '"'))
     assert set(examples) == {"pivot_to_spindle", "effective_length", "overhang", "tracking_force"}
+
+
+def test_the_list_is_grouped_by_stage_and_says_what_a_gauge_lent(client, bench):
+    typed = {"kind": "overhang", "stage": "as left", "entry": "17.4 mm", "gauge": bench.gauge.pk}
+    assert client.post("/jobs/1/readings/", typed).status_code == 302
+    page = client.get("/jobs/1/readings/").content.decode()
+    table = page[page.index('id="all-readings"') :]
+    assert table.index(">As left</th>") < table.index("17.4 mm") < table.index(">As found</th>") < table.index("1.95 g")
+    assert "taken as 17.40 mm ± 0.20 mm" in table
+    assert "taken as 17.3" not in table

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.jobbook.models import Reading
+from groovewright.jobbook.models import Reading, Stage
 from groovewright.jobbook.queries import JobRecord
 
 
@@ -18,9 +18,35 @@ class ListedReading:
     corrected_by: int
 
     @property
+    def uncertainty_is_lent(self) -> bool:
+        """Whether the gauge lent the uncertainty, so that the quantity says more than the text that was typed."""
+        typed = any(sign in self.row.text for sign in ("±", "+-", "+/-"))
+        return self.row.gauge_id is not None and not typed and bool(self.row.quantity.standard_uncertainty)
+
+    @property
     def stands(self) -> bool:
         """Whether it counts in the results."""
         return not (self.corrected_by or self.row.withdrawn)
+
+
+@dataclass(frozen=True)
+class ReadingGroup:
+    """Readings that belong together under one heading."""
+
+    title: str
+    rows: tuple[ListedReading, ...]
+
+
+def grouped_readings(record: JobRecord) -> tuple[ReadingGroup, ...]:
+    """Return all readings by stage, the latest stage first, print checks last; none of the groups is empty."""
+    listed = listed_readings(record)
+    stages = {Stage.AS_LEFT: "As left", Stage.AS_FOUND: "As found"}
+    groups = [
+        ReadingGroup(title, tuple(one for one in listed if one.row.stage == stage and one.row.plate_id is None))
+        for stage, title in stages.items()
+    ]
+    groups.append(ReadingGroup("Prints of plates", tuple(one for one in listed if one.row.plate_id is not None)))
+    return tuple(group for group in groups if group.rows)
 
 
 def listed_readings(record: JobRecord) -> tuple[ListedReading, ...]:

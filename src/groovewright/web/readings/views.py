@@ -14,7 +14,7 @@ from groovewright.jobbook.queries import JobRecord, current_rows, job_record
 from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.intake.quantity_field import typed_again
 from groovewright.web.readings.forms import KINDS, ReadingForm, WithdrawForm
-from groovewright.web.readings.listed import listed_readings
+from groovewright.web.readings.listed import grouped_readings
 from groovewright.web.readings.needed import needed_readings, next_reading
 from groovewright.web.readings.preview import check_result, shown_result, with_reading
 
@@ -121,7 +121,7 @@ def _page(
         "form": form,
         "stored": stored,
         "corrected": corrected,
-        "rows": listed_readings(record),
+        "groups": grouped_readings(record),
         "checks": [check_result(check) for check in reversed(record.scale_checks)],
         "cautions": CAUTIONS,
         "kinds": KINDS,
