@@ -1,0 +1,1 @@
+"""Test-tone recordings: samples in, quantities out; pure computation on blocks of samples."""
