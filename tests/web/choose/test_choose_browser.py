@@ -173,7 +173,11 @@ def test_enter_in_a_field_previews_and_chooses_nothing(choose, live_job):
 
 def test_the_page_can_be_worked_with_before_the_chart_library_is_there(page, address):
     held = []
-    page.route("**/plotly/*", held.append)
+
+    def hold(route):
+        held.append(route)
+
+    page.route("**/plotly/*", hold)
     page.goto(address)
     page.locator("figure.plan-figure[data-error]").wait_for()
     page.get_by_label("Pivot-to-spindle distance").fill("230 mm +- 0.3 mm")

@@ -23,6 +23,9 @@ class TypedField(forms.CharField):
     def __init__(self, *, example: str, **options: Any) -> None:
         options.setdefault("error_messages", {"required": f"Nothing was typed; write it like {example}."})
         super().__init__(max_length=LONGEST_TYPED, **options)
+        self.error_messages["max_length"] = (
+            f"The entry has %(show_value)d characters; at most {LONGEST_TYPED} characters are read here."
+        )
         # The browser would cut a longer entry without a word; the form says so instead.
         self.widget.attrs.pop("maxlength", None)
         self.example = example

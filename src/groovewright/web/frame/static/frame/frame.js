@@ -18,6 +18,21 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (event.detail.successful) trouble.hidden = true;
 });
 
+// The words beside a field come back alone while it is typed in; the entry then points at what stands there now.
+function pointAtWords() {
+  for (const words of document.querySelectorAll(".words")) {
+    const entry = document.getElementById(words.id.replace(/^words-/, ""));
+    if (!entry) continue;
+    const ids = [...words.querySelectorAll("p[id]")].map((sentence) => sentence.id);
+    if (ids.length) entry.setAttribute("aria-describedby", ids.join(" "));
+    else entry.removeAttribute("aria-describedby");
+    if (words.querySelector(".wrong")) entry.setAttribute("aria-invalid", "true");
+    else entry.removeAttribute("aria-invalid");
+  }
+}
+document.addEventListener("htmx:oobAfterSwap", pointAtWords);
+document.addEventListener("htmx:afterSettle", pointAtWords);
+
 // A second click while a form is on its way would enter the same once more, and so would one that falls on the page
 // that came back at once. Coming back to a page frees it; so does a while without an answer, for whoever stopped it.
 const LET_GO_MS = 15000;
@@ -37,7 +52,8 @@ function sentJustNow(form) {
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (event.defaultPrevented || form.method !== "post") return;
-  const refused = form.querySelector('[aria-invalid="true"]');
+  // What was refused or not written is sent again on purpose.
+  const refused = form.matches("[data-again]") || form.querySelector('[aria-invalid="true"]');
   if (form.getAttribute("aria-busy") === "true" || (sentJustNow(form) && !refused)) {
     event.preventDefault();
     return;
