@@ -92,7 +92,7 @@ def take_in(page):
     expect(page.locator("[name=deck_description]")).to_be_focused()
     for name, text in typed.items():
         assert page.locator(f"[name={name}]").input_value() == text
-    expect(page.locator("#field-id_effective_mass .wrong")).to_contain_text("20 g")
+    expect(page.locator("#field-id_effective_mass .wrong")).to_contain_text("12 g")
     expect(page.locator("#field-id_force_range .wrong")).to_contain_text("no unit; write it like 1.6:2.0 g")
     page.locator("[name=deck_description]").fill("Belt drive, walnut plinth")
     page.locator("[name=effective_mass]").fill("12 g +- 0.5 g")
@@ -106,7 +106,7 @@ def take_in(page):
 def choose(page):
     page.wait_for_load_state("load")
     page.get_by_label("Pivot-to-spindle distance").fill("222 g")
-    page.get_by_text("222 g is a force or a mass; a length such as 222 mm is needed here").wait_for()
+    page.get_by_text("222 g is a force or a mass; a length such as 222 mm +- 0.3 mm is needed here").wait_for()
     assert page.get_by_label("Pivot-to-spindle distance").input_value() == "222 g"
     page.get_by_label("Pivot-to-spindle distance").fill(DISTANCE)
     page.locator("figure.plan-figure").wait_for()
@@ -121,7 +121,7 @@ def add_scale(page):
     page.get_by_label("Scale").fill("Scale 2")
     page.get_by_label("Last step of its display").fill("0.01 mm")
     page.get_by_role("button", name="Save").click()
-    expect(page.locator("#field-id_resolution .wrong")).to_contain_text("a force such as 1.85 g")
+    expect(page.locator("#field-id_resolution .wrong")).to_contain_text("a force such as 0.01 g")
     assert page.get_by_label("Last step of its display").input_value() == "0.01 mm"
     page.get_by_label("Last step of its display").fill("0.01 g")
     page.get_by_role("button", name="Save").click()
@@ -158,7 +158,7 @@ def read_lengths_and_forces(page):
     page.keyboard.type("16.1 g")
     page.locator("#result").get_by_text("16.1 g is").wait_for()
     page.keyboard.press("Enter")
-    expect(page.locator("#field-id_entry .wrong")).to_contain_text("a length such as 222 mm is needed here")
+    expect(page.locator("#field-id_entry .wrong")).to_contain_text("a length such as 17.3 mm is needed here")
     assert entry.input_value() == "16.1 g"
     expect(entry).to_be_focused()
     entry.fill("")
