@@ -184,6 +184,7 @@ def read_lengths_and_forces(page):
 def correct_a_slip(page):
     row = page.get_by_role("row").filter(has_text="1.29 g")
     row.get_by_role("link", name="Correct").click()
+    page.wait_for_url("**/correct/")
     entry = page.get_by_label("Reading, with its unit")
     assert entry.input_value() == "1.29 g"
     entry.fill(OUTER)
