@@ -1,0 +1,1 @@
+"""A deck whose truth is known, and the recordings it would give. No verdict ever rests on it."""

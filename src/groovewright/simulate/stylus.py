@@ -1,0 +1,83 @@
+"""The stylus equation: where a stylus that moves along a tilted line touches the groove."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.simulate.groove import CutBand
+
+LARGEST_SKEW = 0.9
+"""Largest e of u = sin(theta + e u) that is taken: at 1 the stylus would have to be in two places at once."""
+
+MOST_STEPS = 60
+
+
+def skew_s_per_cm(
+    band: CutBand,
+    *,
+    tracking_error_deg: NDArray[np.float64],
+    vertical_angle_error_deg: float,
+    groove_speed_cm_s: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the time along the groove by which the contact shifts for each cm of the stylus's swing.
+
+    Multiplied by the peak velocity of a tone it is the e of Kepler's equation u = sin(theta + e u).
+
+    Parameters
+    ----------
+    band : CutBand
+        Whose cut has a lateral and a vertical part; each is skewed by the tangent of its own angle.
+    tracking_error_deg : ndarray
+        Positive where the arm would need more offset. [deg]
+    vertical_angle_error_deg : float
+        Angle of playback less that of cutting. [deg]
+    groove_speed_cm_s : ndarray
+        At the cutting. [cm/s]
+    """
+    lateral, vertical = band.lateral_and_vertical
+    tilt = lateral * np.tan(np.radians(tracking_error_deg)) + vertical * math.tan(
+        math.radians(vertical_angle_error_deg)
+    )
+    return np.asarray(tilt / groove_speed_cm_s)
+
+
+def traced_velocity(
+    band: CutBand, cut_time_s: NDArray[np.float64], rate: NDArray[np.float64], skew: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the velocity of the stylus along the band's cut. [cm/s]
+
+    The contact lies at the cut time x = t + skew displacement(x), which is solved by Newton's method; the velocity
+    follows by differentiating both sides, so that nothing is differenced numerically.
+
+    Parameters
+    ----------
+    band : CutBand
+        Of which the stylus is in the middle.
+    cut_time_s : ndarray
+        Where the contact would lie without any skew. [s]
+    rate : ndarray
+        Seconds of cutting per second of playing.
+    skew : ndarray
+        As `skew_s_per_cm` gives it. [s/cm]
+
+    Raises
+    ------
+    ValueError
+        If the tilt is so large for the tone that no contact can be found.
+    """
+    velocity = band.motion(cut_time_s)[1]
+    if not skew.any():
+        return velocity * rate
+    contact = cut_time_s.copy()
+    for _ in range(MOST_STEPS):
+        displacement, velocity = band.motion(contact)
+        step = (contact - cut_time_s - skew * displacement) / (1 - skew * velocity)
+        contact -= step
+        # One more after this step, of quadratic convergence, would be below what the time itself resolves.
+        if np.max(np.abs(step)) < 1e-9 * band.shortest_period_s:
+            velocity = band.motion(contact)[1]
+            return velocity * rate / (1 - skew * velocity)
+    raise ValueError(f"band {band.band.name!r}: no contact of stylus and groove was found; its tilt is too large")
