@@ -25,6 +25,13 @@ def print_json(found: Mapping[str, Any]) -> None:
 
 def print_table(title: str, rows: Iterable[tuple[str, str]], notes: Iterable[str] = ()) -> None:
     """Print a titled table of two columns and the notes under it, without colour where stdout is no terminal."""
+    print_groups(title, [("", rows)], notes)
+
+
+def print_groups(
+    title: str, groups: Iterable[tuple[str, Iterable[tuple[str, str]]]], notes: Iterable[str] = ()
+) -> None:
+    """Print a title, tables of two columns each under its heading, and notes; see `print_table`."""
     from rich.console import Console
     from rich.padding import Padding
     from rich.table import Table
@@ -34,13 +41,16 @@ def print_table(title: str, rows: Iterable[tuple[str, str]], notes: Iterable[str
     if hasattr(sys.stdout, "reconfigure"):
         sys.stdout.reconfigure(errors="replace")
     console = Console(highlight=False)
-    table = Table(box=None, show_header=False, padding=(0, 3, 0, 0), pad_edge=False)
-    table.add_column()
-    table.add_column()
-    for name, value in rows:
-        table.add_row(Text(name), Text(value, style="bold"))
     console.print(Text(title, style="bold"))
-    console.print(Padding(table, (1, 0, 0, 2)))
+    for heading, rows in groups:
+        table = Table(box=None, show_header=False, padding=(0, 3, 0, 0), pad_edge=False)
+        table.add_column()
+        table.add_column()
+        for name, value in rows:
+            table.add_row(Text(name), Text(value, style="bold"))
+        if heading:
+            console.print(Padding(Text(heading, style="bold"), (1, 0, 0, 2)))
+        console.print(Padding(table, (0 if heading else 1, 0, 0, 2)))
     for note in notes:
         console.print(Padding(Text(note), (1, 0, 0, 2)))
 

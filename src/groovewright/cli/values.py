@@ -98,11 +98,20 @@ def _parsed(kind: click.ParamType[Any], parse: Callable[[], T], param: Any, ctx:
 
 def geometry_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options that say which geometry is wanted; `align` and `plate` share them."""
+    return _with_geometry(command, pivot_required=True)
+
+
+def optional_geometry_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the same options where no geometry is needed for most of what a command does."""
+    return _with_geometry(command, pivot_required=False)
+
+
+def _with_geometry(command: Callable[..., Any], *, pivot_required: bool) -> Callable[..., Any]:
     options = (
         click.option(
             "--pivot-to-spindle",
             type=QuantityValue("length", "pivot-to-spindle distance as given", "222 mm"),
-            required=True,
+            required=pivot_required,
             help='Centre of the spindle to the arm\'s pivot, such as 222mm or "222 mm +- 0.3 mm".',
         ),
         click.option(

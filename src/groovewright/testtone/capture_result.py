@@ -105,11 +105,14 @@ class ListedQuantity:
         Radius, frequency or peak velocity at which it holds.
     band : str
         Name of the band that it was measured in.
+    channel : str
+        Where the entry is of one channel or direction alone, that; empty otherwise.
     """
 
     quantity: Quantity
     at: Quantity
     band: str
+    channel: str = ""
 
 
 @dataclass(frozen=True)
