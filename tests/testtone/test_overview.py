@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -15,7 +17,7 @@ def test_every_bin_holds_the_extremes_of_its_frames(frame_count, bin_count):
     edges = np.round(seen.start_s * 1000).astype(int)
     assert edges[0] == 0
     assert edges[-1] == frame_count
-    for row, (start, stop) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+    for row, (start, stop) in enumerate(pairwise(edges)):
         np.testing.assert_array_equal(seen.lowest[row], samples[start:stop].min(axis=0))
         np.testing.assert_array_equal(seen.highest[row], samples[start:stop].max(axis=0))
 

@@ -1,0 +1,141 @@
+"""Clipping: runs of equal samples at full scale, counted and placed while a recording is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+SHORTEST_RUN = 3
+"""Fewer equal samples at full scale are a peak that fits exactly, more are a peak that did not."""
+
+FULL_SCALE = 1.0 - 2.0**-15
+"""The highest 16-bit sample; what was clipped at 16 bits stays there when it is saved with more."""
+
+MOST_RUNS_KEPT = 200
+
+
+@dataclass(frozen=True)
+class ClippedRun:
+    """One run of equal samples at full scale. Channel 0 is the left one."""
+
+    start_s: float
+    channel: int
+    frame_count: int
+
+
+@dataclass(frozen=True)
+class Clipping:
+    """What was clipped in a recording.
+
+    Attributes
+    ----------
+    run_count : int
+        Runs of at least three equal samples at full scale, in either channel.
+    sample_count : int
+        Samples in these runs.
+    runs : tuple of ClippedRun
+        The first 200 of them, as they were met in reading.
+    """
+
+    run_count: int
+    sample_count: int
+    runs: tuple[ClippedRun, ...]
+
+    def __bool__(self) -> bool:
+        return self.run_count > 0
+
+    def between(self, start_s: float, stop_s: float) -> tuple[ClippedRun, ...]:
+        """Return the kept runs that start in this stretch."""
+        return tuple(run for run in self.runs if start_s <= run.start_s < stop_s)
+
+    def describe(self) -> str:
+        """Return one sentence for the user."""
+        if not self:
+            return "Nothing is clipped."
+        first = min(self.runs, key=lambda run: run.start_s)
+        side = ("left", "right")[first.channel]
+        places = "1 place" if self.run_count == 1 else f"{self.run_count} places"
+        return (
+            f"Clipped in {places} ({self.sample_count} samples at full scale, first in the {side} channel at "
+            f"{first.start_s:.3f} s); record again at a lower level before relying on what is measured there."
+        )
+
+
+@dataclass
+class _OpenRun:
+    """Equal samples that reach to the end of what has been read of one channel so far."""
+
+    value: float = float("nan")
+    start_frame: int = 0
+    frame_count: int = 0
+
+
+@dataclass
+class ClippingCounter:
+    """Counts clipped runs over blocks that follow one another; a run may reach from one into the next."""
+
+    sample_rate_hz: float
+    channel_count: int
+    _frames_read: int = 0
+    _run_count: int = 0
+    _sample_count: int = 0
+    _runs: list[ClippedRun] = field(default_factory=list)
+    _open: list[_OpenRun] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._open = [_OpenRun() for _ in range(self.channel_count)]
+
+    def add(self, samples: NDArray[np.float64]) -> None:
+        """Count the next block, shape (frames, channels)."""
+        if len(samples) == 0:
+            return
+        at_full_scale = max(samples.max(), -samples.min()) >= FULL_SCALE
+        for channel in range(self.channel_count):
+            if at_full_scale:
+                self._add_channel(channel, samples[:, channel])
+            else:
+                self._close(channel)
+        self._frames_read += len(samples)
+
+    def result(self) -> Clipping:
+        """Return what was counted, the runs that reach to the end with it."""
+        for channel in range(self.channel_count):
+            self._close(channel)
+        return Clipping(self._run_count, self._sample_count, tuple(self._runs))
+
+    def _add_channel(self, channel: int, values: NDArray[np.float64]) -> None:
+        full = np.abs(values) >= FULL_SCALE
+        if not full.any():
+            self._close(channel)
+            return
+        starts = np.flatnonzero(np.diff(values, prepend=np.nan) != 0)
+        lengths = np.diff(starts, append=len(values))
+        at_full = full[starts]
+        open_run = self._open[channel]
+        if at_full[0] and values[0] == open_run.value:
+            open_run.frame_count += int(lengths[0])
+            at_full[0] = False
+            if lengths[0] == len(values):
+                return
+        self._close(channel)
+        last = len(starts) - 1
+        for index in np.flatnonzero(at_full & ((lengths >= SHORTEST_RUN) | (np.arange(len(starts)) == last))):
+            start_frame, length = self._frames_read + int(starts[index]), int(lengths[index])
+            if index == last:
+                self._open[channel] = _OpenRun(float(values[starts[index]]), start_frame, length)
+            else:
+                self._count(channel, start_frame, length)
+
+    def _close(self, channel: int) -> None:
+        open_run = self._open[channel]
+        if open_run.frame_count >= SHORTEST_RUN:
+            self._count(channel, open_run.start_frame, open_run.frame_count)
+        self._open[channel] = _OpenRun()
+
+    def _count(self, channel: int, start_frame: int, frame_count: int) -> None:
+        self._run_count += 1
+        self._sample_count += frame_count
+        if len(self._runs) < MOST_RUNS_KEPT:
+            self._runs.append(ClippedRun(start_frame / self.sample_rate_hz, channel, frame_count))

@@ -1,0 +1,64 @@
+import numpy as np
+import pytest
+
+from groovewright.testtone.clipping import ClippingCounter
+
+
+def counted(samples, block=1000, rate_hz=1000.0):
+    samples = np.asarray(samples, dtype=float)
+    if samples.ndim == 1:
+        samples = samples[:, np.newaxis]
+    counter = ClippingCounter(rate_hz, samples.shape[1])
+    for start in range(0, len(samples), block):
+        counter.add(samples[start : start + block])
+    return counter.result()
+
+
+def runs_by_hand(values):
+    found, start = [], 0
+    for place in range(1, len(values) + 1):
+        if place < len(values) and values[place] == values[start]:
+            continue
+        if abs(values[start]) >= 1 - 2**-15 and place - start >= 3:
+            found.append((start, place - start))
+        start = place
+    return found
+
+
+@pytest.mark.parametrize("block", [1, 2, 3, 7, 64, 1000])
+def test_runs_are_the_same_however_the_blocks_fall(block):
+    values = np.random.default_rng(2).choice([-1.0, 1.0, 0.3], size=500, p=[0.4, 0.4, 0.2])
+
+    seen = counted(values, block)
+
+    assert sorted((round(run.start_s * 1000), run.frame_count) for run in seen.runs) == runs_by_hand(values)
+    assert seen.sample_count == sum(length for _, length in runs_by_hand(values))
+
+
+def test_a_peak_that_just_fits_is_not_clipped():
+    assert not counted([0, 1, 1, 0.9, -1, -1, 0, 1, -1, 1, -1])
+
+
+def test_equal_samples_below_full_scale_are_not_clipped():
+    assert not counted([0.5] * 50 + [0.999] * 50)
+
+
+def test_place_channel_and_length_are_told():
+    samples = np.zeros((100, 2))
+    samples[40:45, 1] = -1
+    seen = counted(samples)
+
+    assert [(run.start_s, run.channel, run.frame_count) for run in seen.runs] == [(0.04, 1, 5)]
+    assert "1 place (5 samples at full scale, first in the right channel at 0.040 s)" in seen.describe()
+    assert seen.between(0.0, 0.05) == seen.runs
+    assert seen.between(0.05, 1.0) == ()
+
+
+def test_the_list_of_places_is_bounded_and_the_count_is_not():
+    seen = counted(np.tile([1, 1, 1, 0.0], 5000))
+
+    assert (seen.run_count, seen.sample_count, len(seen.runs)) == (5000, 15_000, 200)
+
+
+def test_nothing_clipped_says_so():
+    assert counted([0.1, 0.2]).describe() == "Nothing is clipped."
