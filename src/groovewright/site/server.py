@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import logging
 import os
 import signal
 import socket
@@ -141,12 +142,14 @@ def _listen(host: str, port: int) -> Any:
 
     from groovewright.site.wsgi import application
 
+    # A browser asks for more files at once than there are threads; that they wait a moment is no news for the user.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     try:
         return create_server(
             application,
             host=host,
             port=port,
-            threads=4,
+            threads=8,
             ident=None,
             max_request_body_size=LARGEST_REQUEST_BYTES,
             clear_untrusted_proxy_headers=True,
