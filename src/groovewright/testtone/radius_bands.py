@@ -1,0 +1,217 @@
+"""The bands that a fit over radius rests on, as arrays, with what the generator and the level of the record add."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.measurement.propagation import propagate
+from groovewright.measurement.quantity import Quantity
+from groovewright.testtone.band_sheet import Cut
+from groovewright.testtone.harmonics import SignedHarmonic, index_of_second_harmonic
+from groovewright.testtone.second_harmonic_fit import Belief
+from groovewright.tonearm.distortion import CM_TO_MM, groove_speed
+
+REFERENCE_VELOCITY_CM_S = 10.0
+"""Peak velocity at which a generator's second harmonic is stated."""
+
+NEAREST_RADII_MM = 2.0
+"""Radii closer than this count as one."""
+
+EXACT_LEVEL_DB = 1e-9
+"""A level that is taken as exact is held so firmly that nothing moves it."""
+
+SIMPSON = np.array([1.0, 4.0, 1.0]) / 6
+
+
+@dataclass(frozen=True, eq=False)
+class RadiusBands:
+    """Bands of one cut, outermost first.
+
+    Attributes
+    ----------
+    harmonics : tuple of SignedHarmonic
+    radii_mm : ndarray, shape (bands, 3)
+        At each band's start, middle and end. [mm]
+    velocities_cm_s : ndarray, shape (bands,)
+        Stated peak velocity. [cm/s]
+    speed_rpm : float
+        Of the cutting. [rpm]
+    frequencies_hz : tuple of float
+        The nominal ones, each once. [Hz]
+    groups : ndarray, shape (bands,)
+        Which of them each band has.
+    """
+
+    harmonics: tuple[SignedHarmonic, ...]
+    radii_mm: NDArray[np.float64]
+    velocities_cm_s: NDArray[np.float64]
+    speed_rpm: float
+    frequencies_hz: tuple[float, ...]
+    groups: NDArray[np.intp]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the bands."""
+        return tuple(harmonic.band.name for harmonic in self.harmonics)
+
+    @property
+    def middle_mm(self) -> NDArray[np.float64]:
+        """Middle radius of each band. [mm]"""
+        return self.radii_mm[:, 1]
+
+    @property
+    def places(self) -> str:
+        """A sentence that says where the bands lie."""
+        return f"The bands lie at {', '.join(f'{radius:.0f}' for radius in self.middle_mm)} mm."
+
+    def in_phase(self, sign: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the part of each ratio that is in phase with a lean, and its standard uncertainty."""
+        ratios = sign * np.array([harmonic.ratio.real for harmonic in self.harmonics])
+        return ratios, np.sqrt([harmonic.ratio_covariance[0, 0] for harmonic in self.harmonics])
+
+    def quadrature(self, sign: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the part of each ratio that is not, and its standard uncertainty."""
+        ratios = sign * np.array([harmonic.ratio.imag for harmonic in self.harmonics])
+        return ratios, np.sqrt([harmonic.ratio_covariance[1, 1] for harmonic in self.harmonics])
+
+    def steepness(self) -> NDArray[np.float64]:
+        """Return peak velocity over groove speed, shape of `radii_mm`."""
+        return np.asarray(
+            CM_TO_MM * self.velocities_cm_s[:, np.newaxis] / groove_speed(self.radii_mm, speed_rpm=self.speed_rpm)
+        )
+
+    def steepest_at(self, radius_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the loudest band's peak velocity over the groove speed at other radii, shape of `radius_mm`."""
+        return np.asarray(CM_TO_MM * self.velocities_cm_s.max() / groove_speed(radius_mm, speed_rpm=self.speed_rpm))
+
+    def band_mean(self, at_radii: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the mean over each band of what is given at its three radii (Simpson's rule)."""
+        return np.asarray(at_radii @ SIMPSON)
+
+    def generator(self, ratios: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return what the generator adds to each band, from its ratio at 10 cm/s at each frequency."""
+        return np.asarray(ratios[self.groups] * self.velocities_cm_s / REFERENCE_VELOCITY_CM_S)
+
+    def generator_percent(self, ratios: Sequence[Quantity]) -> tuple[tuple[float, Quantity], ...]:
+        """Return the generator's second harmonic at 10 cm/s by frequency. [Hz], [%]"""
+        return tuple(
+            (hz, propagate(lambda ratio: 100 * ratio, {"ratio": ratio}, unit="%", how=ratio.how))
+            for hz, ratio in zip(self.frequencies_hz, ratios, strict=True)
+        )
+
+    def beliefs(
+        self, level: int, *, level_db: float, level_source: str, generator_percent: float | None
+    ) -> dict[int, Belief]:
+        """Return what is known beforehand of the logarithm of the level, parameter `level`, and of the generator."""
+        beliefs = {level: Belief(0.0, float(max(level_db, EXACT_LEVEL_DB) * np.log(10) / 20), level_source)}
+        if generator_percent is None:
+            return beliefs
+        for number, hz in enumerate(self.frequencies_hz, start=level + 1):
+            label = f"second harmonic of the generator at {hz:g} Hz, as assumed"
+            beliefs[number] = Belief(0.0, generator_percent / 100, label)
+        return beliefs
+
+    def angles(
+        self, lean: NDArray[np.float64], noise: NDArray[np.float64], level: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the angle that each band alone has and its standard uncertainty from noise; NaN beyond reach. [deg]"""
+        middle = level * self.steepness()[:, 1]
+        within = np.abs(lean) < 0.75
+        tangent = np.where(within, index_of_second_harmonic(np.where(within, lean, 0.0)) / middle, np.nan)
+        return np.degrees(np.arctan(tangent)), np.degrees(noise / middle / (1 + tangent**2))
+
+    def fit_notes(self, degrees_of_freedom: int, factor: float, level_db: float) -> tuple[str, ...]:
+        """Return what to mind when a fit to these bands is read."""
+        cut = self.harmonics[0].band.cut
+        notes = []
+        if degrees_of_freedom == 0:
+            notes.append(f"The fit rests on as few {cut} tones as can give it; one more would check the others.")
+        if factor > 1:
+            notes.append(
+                f"The second harmonics of the {cut} tones scatter {np.sqrt(factor):.1f} times as much as their noise "
+                "about the fit; its uncertainties were widened to that."
+            )
+        if level_db > 0:
+            notes.append(
+                f"The peak velocities of the {cut} tones are taken as known to {level_db:g} dB (one standard "
+                "uncertainty, the same error for every band)."
+            )
+        return tuple(notes)
+
+
+def radius_bands(
+    harmonics: Sequence[SignedHarmonic], *, cut: Cut, speed_rpm: float, keep_lone: bool
+) -> tuple[RadiusBands, tuple[str, ...]]:
+    """Return the bands in order, and notes on what was left out.
+
+    Parameters
+    ----------
+    harmonics : sequence of SignedHarmonic
+        In any order.
+    cut : {"lateral", "vertical"}
+        That all must have.
+    speed_rpm : float
+        Of the cutting. [rpm]
+    keep_lone : bool
+        Whether to keep a tone that is alone with its frequency. A generator may distort differently at each
+        frequency, so such a tone tells something only where the generator is known.
+
+    Raises
+    ------
+    ValueError
+        If a band has another cut or states no peak velocity.
+    """
+    for harmonic in harmonics:
+        if harmonic.band.cut != cut:
+            raise ValueError(f"band {harmonic.band.name!r} is cut {harmonic.band.cut}; this fit needs {cut} tones")
+    velocities = {harmonic.band.name: _stated_velocity_cm_s(harmonic) for harmonic in harmonics}
+    nominal = [harmonic.band.frequency_hz[0] for harmonic in harmonics]
+    kept = [h for h in harmonics if keep_lone or nominal.count(h.band.frequency_hz[0]) > 1]
+    kept.sort(key=lambda h: -sum(h.band.radius_mm))
+    frequencies = tuple(sorted({h.band.frequency_hz[0] for h in kept}))
+    ends = np.array([h.band.radius_mm for h in kept], dtype=float).reshape(-1, 2)
+    bands = RadiusBands(
+        harmonics=tuple(kept),
+        radii_mm=np.column_stack((ends[:, 0], ends.mean(axis=1), ends[:, 1])),
+        velocities_cm_s=np.array([velocities[h.band.name] for h in kept]),
+        speed_rpm=speed_rpm,
+        frequencies_hz=frequencies,
+        groups=np.array([frequencies.index(h.band.frequency_hz[0]) for h in kept], dtype=np.intp),
+    )
+    return bands, _notes(harmonics, kept, cut)
+
+
+def _stated_velocity_cm_s(harmonic: SignedHarmonic) -> float:
+    velocity = harmonic.band.peak_velocity_cm_s
+    if velocity is None or isinstance(velocity, tuple):
+        raise ValueError(f"band {harmonic.band.name!r} has no peak_velocity_cm_s on its sheet; write it there")
+    return velocity
+
+
+def _notes(harmonics: Sequence[SignedHarmonic], kept: Sequence[SignedHarmonic], cut: Cut) -> tuple[str, ...]:
+    notes = []
+    lone = [h.band.name for h in harmonics if h not in kept]
+    if lone:
+        notes.append(f"Not used, since no other {cut} tone has the same frequency: {', '.join(lone)}.")
+    wrong = [h.band.name for h in kept if len(h.channels_used) == 2 and h.channels_opposed != (cut == "vertical")]
+    if wrong:
+        notes.append(
+            f"The channels are {'alike' if cut == 'vertical' else 'opposed'} in {', '.join(wrong)}, which should be "
+            f"{cut}: the leads of one channel are swapped, or the band was cut otherwise."
+        )
+    return tuple(notes)
+
+
+def distinct_radii(middle_mm: NDArray[np.float64]) -> int:
+    """Return how many radii are far enough apart to count as several.
+
+    >>> distinct_radii(np.array([140.0, 139.5, 100.0, 60.0]))
+    3
+    """
+    if not middle_mm.size:
+        return 0
+    return 1 + int(np.sum(np.diff(np.sort(middle_mm)) > NEAREST_RADII_MM))
