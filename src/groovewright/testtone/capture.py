@@ -1,0 +1,156 @@
+"""A whole capture: every quantity that the bands of a sheet can show, from one recording of a test record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from groovewright.testtone.band_finder import LocatedBand, locate_bands
+from groovewright.testtone.band_sheet import BandSheet
+from groovewright.testtone.capture_findings import Findings, joined
+from groovewright.testtone.capture_noise import noise_findings
+from groovewright.testtone.capture_result import CaptureResult
+from groovewright.testtone.capture_task import CaptureTask
+from groovewright.testtone.capture_tracking import tracking_findings
+from groovewright.testtone.clipping import Clipping
+from groovewright.testtone.recording import Recording, duration_s
+from groovewright.testtone.tone_fit import ToneFit, fit_tone
+from groovewright.testtone.tracking_error_fit import LEVEL_STANDARD_UNCERTAINTY_DB
+from groovewright.testtone.weighting_table import WeightingTable
+from groovewright.tonearm.geometry import Geometry
+
+__all__ = ["CaptureResult", "analyse_capture"]
+
+Progress = Callable[[float, str], None]
+
+HARMONICS = (1, 2, 3, 4, 5)
+
+FINDING_SHARE, FITTING_SHARE = 0.2, 0.6
+"""Shares of the work at which the bands are located and the tones fitted."""
+
+NOTHING_CLIPPED = Clipping(0, 0, ())
+
+PARTS: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (("Fitting the tracking error", tracking_findings),)
+
+
+def analyse_capture(
+    recording: Recording,
+    sheet: BandSheet,
+    *,
+    geometry: Geometry | None,
+    progress: Progress,
+    start_corrections: Mapping[str, float] | None = None,
+    clipping: Clipping = NOTHING_CLIPPED,
+    weighting: WeightingTable | None = None,
+    level_standard_uncertainty_db: float = LEVEL_STANDARD_UNCERTAINTY_DB,
+    capture_name: str = "this capture",
+    record_name: str = "this test record",
+) -> CaptureResult:
+    """Measure everything that a recording and its band sheet can show.
+
+    Parameters
+    ----------
+    recording : Recording
+        Left and right channel; it is read in blocks, so that memory does not grow with it.
+    sheet : BandSheet
+        What was cut.
+    geometry : Geometry or None
+        What the arm should be set to; without it nothing is said of tracking error.
+    progress : callable
+        Told the share that is done, 0 to 1, and what is being done.
+    start_corrections : mapping of str to float, optional
+        Start of bands, by name, that the user set by hand; they go before the sheet's. [s]
+    clipping : Clipping
+        What was found clipped when the recording was opened.
+    weighting : WeightingTable, optional
+        A curve through which the noise is to be given too.
+    level_standard_uncertainty_db : float
+        Of the peak velocities that the sheet states, one error common to all bands. [dB]
+    capture_name, record_name : str
+        Name of the recording and of the test record. Captures of one record share the error of its stated levels, so
+        give those the same `record_name`, and each recording a `capture_name` of its own.
+
+    Raises
+    ------
+    ValueError
+        If the bands cannot be located, the recording has one channel, or a correction names no band.
+    """
+    progress(0.0, "Finding the bands")
+    _refuse_mono(recording)
+    located = locate_bands(recording, _corrected(sheet, start_corrections or {}))
+    progress(FINDING_SHARE, "Measuring the tones")
+    fits, refused = _fits(recording, located, progress)
+    task = CaptureTask(
+        recording=recording,
+        sheet=sheet,
+        bands=located,
+        fits=fits,
+        refused=refused,
+        geometry=geometry,
+        capture_name=capture_name,
+        record_name=record_name,
+        weighting=weighting,
+        level_standard_uncertainty_db=level_standard_uncertainty_db,
+    )
+    found = joined([_warnings(recording, located, clipping), *_parts(task, progress)])
+    progress(1.0, "Done")
+    return CaptureResult(found.quantities, found.not_shown, found.notes, located, found.pictures)
+
+
+def _refuse_mono(recording: Recording) -> None:
+    if recording.channel_count != 2:
+        raise ValueError(
+            "the recording has one channel; a capture needs left and right. Record both together and load it again."
+        )
+
+
+def _corrected(sheet: BandSheet, start_corrections: Mapping[str, float]) -> BandSheet:
+    names = {band.name for band in sheet.bands}
+    for name in start_corrections:
+        if name not in names:
+            raise ValueError(f"no band is named {name!r}, so its start cannot be corrected; the sheet names the bands")
+    bands = tuple(
+        replace(band, start_s=start_corrections[band.name]) if band.name in start_corrections else band
+        for band in sheet.bands
+    )
+    return replace(sheet, bands=bands)
+
+
+def _fits(
+    recording: Recording, bands: Sequence[LocatedBand], progress: Progress
+) -> tuple[dict[str, ToneFit], dict[str, str]]:
+    fits: dict[str, ToneFit] = {}
+    refused: dict[str, str] = {}
+    wanted = [at for at in bands if at.band.kind == "tone"]
+    for number, at in enumerate(wanted):
+        share = FINDING_SHARE + (FITTING_SHARE - FINDING_SHARE) * number / len(wanted)
+        progress(share, f"Measuring the tone of {at.band.name}")
+        try:
+            fits[at.band.name] = fit_tone(recording, at, harmonics=HARMONICS)
+        except ValueError as refusal:
+            refused[at.band.name] = str(refusal)
+    return fits, refused
+
+
+def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
+    steps: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (
+        ("Measuring tracking error", tracking_findings),
+        ("Measuring the noise", lambda task: noise_findings(task, turn_s=None)),
+    )
+    found = []
+    for number, (doing, part) in enumerate(steps):
+        progress(FITTING_SHARE + (1 - FITTING_SHARE) * number / len(steps), doing)
+        found.append(part(task))
+    return found
+
+
+def _warnings(recording: Recording, bands: Sequence[LocatedBand], clipping: Clipping) -> Findings:
+    notes = []
+    if clipping:
+        hit = [at.band.name for at in bands if clipping.between(at.start_s, at.start_s + at.duration_s)]
+        where = f" Bands with clipped samples: {', '.join(hit)}." if hit else ""
+        notes.append(clipping.describe() + where)
+    ends_s = max((at.start_s + at.duration_s for at in bands), default=0.0)
+    if ends_s > duration_s(recording):
+        notes.append("The last band reaches beyond the end of the recording")
+    return Findings(notes=tuple(notes))

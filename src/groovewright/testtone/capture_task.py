@@ -1,0 +1,57 @@
+"""What every part of the analysis of a capture works on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from groovewright.testtone.band_finder import LocatedBand
+from groovewright.testtone.band_sheet import BandSheet
+from groovewright.testtone.recording import Recording
+from groovewright.testtone.tone_fit import ToneFit
+from groovewright.testtone.weighting_table import WeightingTable
+from groovewright.tonearm.geometry import Geometry
+
+
+@dataclass(frozen=True, eq=False)
+class CaptureTask:
+    """A recording with its bands located and its tones fitted.
+
+    Attributes
+    ----------
+    recording : Recording
+    sheet : BandSheet
+    bands : tuple of LocatedBand
+        In the order in which they play.
+    fits : mapping of str to ToneFit
+        By name of band; a tone that could not be fitted is in `refused`.
+    refused : mapping of str to str
+        Why not.
+    geometry : Geometry or None
+        What the arm should be set to.
+    capture_name, record_name : str
+        Label the noise of this capture and the levels of this record in every uncertainty that rests on them.
+    weighting : WeightingTable or None
+        That the user loaded.
+    level_standard_uncertainty_db : float
+        Of the peak velocities that the sheet states, one error common to all. [dB]
+    """
+
+    recording: Recording
+    sheet: BandSheet
+    bands: tuple[LocatedBand, ...]
+    fits: Mapping[str, ToneFit]
+    refused: Mapping[str, str]
+    geometry: Geometry | None
+    capture_name: str
+    record_name: str
+    weighting: WeightingTable | None
+    level_standard_uncertainty_db: float
+
+    def fitted(self, bands: Iterable[LocatedBand]) -> list[ToneFit]:
+        """Return the fits of those of these tones that have one."""
+        return [self.fits[at.band.name] for at in bands if at.band.name in self.fits]
+
+    def first_refusal(self, bands: Iterable[LocatedBand]) -> str:
+        """Return why the first of these tones that has no fit has none; empty where all have one."""
+        return next((self.refused[at.band.name] for at in bands if at.band.name in self.refused), "")
