@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from groovewright.testtone.band_finder import LocatedBand, locate_bands
 from groovewright.testtone.band_sheet import BandSheet
-from groovewright.testtone.capture_findings import Findings, joined
+from groovewright.testtone.capture_channels import channel_findings
+from groovewright.testtone.capture_findings import Findings, joined, with_own_sources
 from groovewright.testtone.capture_noise import noise_findings
 from groovewright.testtone.capture_result import CaptureResult
 from groovewright.testtone.capture_task import CaptureTask
@@ -93,8 +94,11 @@ def analyse_capture(
         level_standard_uncertainty_db=level_standard_uncertainty_db,
     )
     found = joined([_warnings(recording, located, clipping), *_parts(task, progress)])
+    found = with_own_sources(found, capture_name, task.level_source)
     progress(1.0, "Done")
-    return CaptureResult(found.quantities, found.not_shown, found.notes, located, found.pictures)
+    return CaptureResult(
+        found.quantities, found.not_shown, found.notes, located, found.pictures, found.channel_polarity
+    )
 
 
 def _refuse_mono(recording: Recording) -> None:
@@ -134,6 +138,7 @@ def _fits(
 
 def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
     steps: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (
+        ("Measuring the channels", channel_findings),
         ("Measuring tracking error", tracking_findings),
         ("Measuring the noise", lambda task: noise_findings(task, turn_s=None)),
     )

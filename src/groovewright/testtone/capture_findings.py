@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
-from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.quantity import Quantity, Source
 from groovewright.testtone.capture_pictures import CapturePictures
 from groovewright.testtone.capture_result import CAPTURE_NAMES, ListedQuantity
 
@@ -20,6 +20,7 @@ class Findings:
     not_shown: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     pictures: CapturePictures = field(default_factory=CapturePictures)
+    channel_polarity: str = ""
 
 
 def none_of(names: Iterable[str], why: str) -> Findings:
@@ -43,7 +44,52 @@ def joined(parts: Iterable[Findings]) -> Findings:
                 for picture in fields(CapturePictures)
             }
         ),
+        channel_polarity="".join(part.channel_polarity for part in every),
     )
+
+
+def with_own_sources(found: Findings, capture_name: str, shared: str) -> Findings:
+    """Return findings whose sources of uncertainty name the capture, all but the one that captures share.
+
+    Bands have the same names in every capture of a record; noise that named its band alone would be taken for one
+    error in two captures.
+    """
+    return replace(
+        found,
+        quantities={
+            name: _own(held, capture_name, shared)
+            if isinstance(held, Quantity)
+            else tuple(
+                replace(
+                    entry,
+                    quantity=_own(entry.quantity, capture_name, shared),
+                    at=_own(entry.at, capture_name, shared),
+                )
+                for entry in held
+            )
+            for name, held in found.quantities.items()
+        },
+    )
+
+
+def _own(quantity: Quantity, capture_name: str, shared: str) -> Quantity:
+    if quantity.components is None:
+        return quantity
+    return replace(
+        quantity,
+        components={
+            source if source.label == shared else _named(source, capture_name): contribution
+            for source, contribution in quantity.components.items()
+        },
+    )
+
+
+def _named(source: Source, capture_name: str) -> Source:
+    label, ensemble = (
+        text if not text or capture_name in text else f"{text}, {capture_name}"
+        for text in (source.label, source.ensemble)
+    )
+    return replace(source, label=label, ensemble=ensemble)
 
 
 def sentence(text: str) -> str:

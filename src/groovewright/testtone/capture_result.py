@@ -136,6 +136,8 @@ class CaptureResult:
         Every band of the sheet that was found, and where.
     pictures : CapturePictures
         Arrays for the pictures.
+    channel_polarity : str
+        ``"same"``, ``"opposed"``, or empty where no band tells.
     """
 
     quantities: Mapping[str, Quantity | tuple[ListedQuantity, ...]]
@@ -143,6 +145,7 @@ class CaptureResult:
     notes: tuple[str, ...]
     bands: tuple[LocatedBand, ...]
     pictures: CapturePictures = field(default_factory=CapturePictures)
+    channel_polarity: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return the one object that the command prints.
@@ -168,6 +171,8 @@ class CaptureResult:
             }
             for located in self.bands
         ]
+        if self.channel_polarity:
+            found["channel_polarity"] = self.channel_polarity
         found["not_shown"] = dict(self.not_shown)
         found["notes"] = list(self.notes)
         return found

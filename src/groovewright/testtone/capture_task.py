@@ -48,6 +48,11 @@ class CaptureTask:
     weighting: WeightingTable | None
     level_standard_uncertainty_db: float
 
+    @property
+    def level_source(self) -> str:
+        """What the error of the record's stated levels is called; captures of one record share it."""
+        return f"level of {self.record_name}"
+
     def fitted(self, bands: Iterable[LocatedBand]) -> list[ToneFit]:
         """Return the fits of those of these tones that have one."""
         return [self.fits[at.band.name] for at in bands if at.band.name in self.fits]

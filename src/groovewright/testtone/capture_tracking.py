@@ -58,7 +58,7 @@ def _lateral(
         geometry,
         speed_rpm=task.sheet.speed_rpm,
         noise_source=f"noise of {task.capture_name}, lateral tones",
-        level_source=f"level of {task.record_name}",
+        level_source=task.level_source,
         level_standard_uncertainty_db=task.level_standard_uncertainty_db,
     )
     if fit.not_shown:
@@ -89,7 +89,7 @@ def _vertical(task: CaptureTask, bands: tuple[LocatedBand, ...], polarity: Polar
         speed_rpm=task.sheet.speed_rpm,
         polarity=polarity,
         noise_source=f"noise of {task.capture_name}, vertical tones",
-        level_source=f"level of {task.record_name}",
+        level_source=task.level_source,
         level_standard_uncertainty_db=task.level_standard_uncertainty_db,
     )
     if fit.vertical_tracking_angle_error is None:
