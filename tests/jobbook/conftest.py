@@ -9,6 +9,16 @@ import pytest
 
 from groovewright.measurement.quantity import Quantity
 
+SHEET = """equalised = false
+speed_rpm = "33 1/3"
+[[bands]]
+name = "3150 Hz"
+kind = "tone"
+cut = "lateral"
+frequency_hz = 3150
+radius_mm = [120, 118]
+"""
+
 
 @dataclass(frozen=True)
 class Bench:
@@ -20,6 +30,7 @@ class Bench:
     reading: object
     scale: object
     plate: object
+    analysis: object
 
 
 def measured(value: float, unit: str = "mm", u: float = 0.2, source: str = "steel rule") -> Quantity:
@@ -30,7 +41,7 @@ def fill_the_book() -> Bench:
     from groovewright.bench.targets import TargetRequest, choose_targets
     from groovewright.gauges.check_weights import weight_of_class
     from groovewright.gauges.scale_calibration import WeightReading
-    from groovewright.jobbook import entries
+    from groovewright.jobbook import capture_entries, content_store, entries
     from groovewright.plates.plate import PlateRequest
 
     owner = entries.add_owner(name="Ilse Marwitz", contact="ilse at home")
@@ -70,9 +81,22 @@ def fill_the_book() -> Bench:
         scale=scale,
     )
     entries.record_fault(job, text="play in the horizontal bearing")
+    sheet = capture_entries.add_capture(
+        job, stage="as found", name="side a.wav", size=4, file_sha256=content_store.keep(b"tone"), sheet_text=SHEET
+    )
+    result = {
+        "recording": {"form": "WAV", "sample_rate_hz": 48e3, "channel_count": 2, "duration_s": 9.0, "peak": 0.5},
+        "quantities": {"speed_error": measured(0.12, "%", 0.01, "noise").as_record()},
+        "not_shown": {"eccentricity": "The band is shorter than a turn."},
+        "notes": [],
+        "bands": [{"name": "3150 Hz", "start_s": 1.0, "duration_s": 8.0, "how": "found"}],
+    }
+    pictures = {"overview": {"start_s": [0, 9], "lowest": [[-0.5], [-0.5]], "highest": [[0.5], [0.5]]}}
+    analysis = capture_entries.record_analysis(sheet, result=result, refusal="", pictures=pictures)
+    capture_entries.enter_capture(analysis)
     entries.issue_report(job, write=lambda number: f"report {number}".encode(), assessment={"verdict": "not shown"})
     entries.attach_file(job, name="photo of the headshell.jpg", media_type="image/jpeg", content=b"picture")
-    return Bench(owner, deck, job, reading, scale, plate)
+    return Bench(owner, deck, job, reading, scale, plate, analysis)
 
 
 @pytest.fixture

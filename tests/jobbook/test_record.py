@@ -88,6 +88,7 @@ def test_a_change_to_any_column_is_named(bench, column):
         "gauge_id": "NULL",
         "scale_id": str(bench.scale.pk),
         "plate_id": str(bench.plate.pk),
+        "analysis_id": str(bench.analysis.pk),
     }.get(column, "'other'")
     if column == "job_id":
         other = "job_id + 1"

@@ -23,7 +23,7 @@ TABLES: dict[str, type[Record]] = {
 }
 
 # Columns that archives made before them lack: empty then, as in the rows of that time.
-_ADDED_LATER = ("maximum_risk",)
+_ADDED_LATER = ("maximum_risk", "analysis")
 
 
 def plain_row(row: Record) -> dict[str, Any]:

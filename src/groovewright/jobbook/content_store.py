@@ -6,11 +6,14 @@ import hashlib
 import os
 import re
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from django.conf import settings
 
 from groovewright.jobbook.not_written import NotWritten
+
+BLOCK_BYTES = 4 * 1024**2
 
 
 class ContentDamaged(Exception):  # noqa: N818 - says what happened to the file
@@ -46,6 +49,62 @@ def keep(content: bytes) -> str:
     return sha256
 
 
+def keep_file(draft: Path) -> str:
+    """Move a file that lies in the folder of kept files into its place there, and return its hash once it is safe.
+
+    The file is read in blocks, so its size costs no memory.
+
+    Raises
+    ------
+    NotWritten
+        If the disk cannot be written.
+    """
+    try:
+        with draft.open("rb") as stream:
+            os.fsync(stream.fileno())
+            sha256 = hashlib.file_digest(stream, "sha256").hexdigest()
+        place = path_of(sha256)
+        if place.exists():
+            draft.unlink()
+            return sha256
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        draft.rename(place)
+        _sync_folders_of(place)
+    except OSError as error:
+        raise NotWritten(
+            f"The file was not kept: {error.strerror}. All that was entered before is safe. "
+            f"Make room on the disk of {settings.CONTENT_DIR}, and enter it again."
+        ) from error
+    return sha256
+
+
+def check(sha256: str, progress: Callable[[float], None]) -> Path:
+    """Return where a kept file lies, after reading it in blocks against its hash.
+
+    Parameters
+    ----------
+    progress : callable
+        Told the share that is read, 0 to 1.
+
+    Raises
+    ------
+    ContentDamaged
+        If the file is missing or was changed since it was kept.
+    """
+    place = path_of(sha256)
+    if not place.is_file():
+        raise ContentDamaged(f"the file {sha256[:12]}… is not in {place.parent}; bring it back from a backup")
+    digest, done, size = hashlib.sha256(), 0, place.stat().st_size
+    with place.open("rb") as stream:
+        while block := stream.read(BLOCK_BYTES):
+            digest.update(block)
+            done += len(block)
+            progress(min(1.0, done / max(1, size)))
+    if digest.hexdigest() != sha256:
+        raise ContentDamaged(f"the file {place} was changed since it was kept; bring it back from a backup")
+    return place
+
+
 def _write_whole(content: bytes, place: Path) -> None:
     place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     descriptor, draft = tempfile.mkstemp(dir=place.parent, prefix="draft-")
@@ -58,6 +117,10 @@ def _write_whole(content: bytes, place: Path) -> None:
     except OSError:
         Path(draft).unlink(missing_ok=True)
         raise
+    _sync_folders_of(place)
+
+
+def _sync_folders_of(place: Path) -> None:
     for folder in (place.parent, place.parent.parent, place.parent.parent.parent):
         _sync_folder(folder)
 

@@ -1,4 +1,4 @@
-"""The only writer of the job book. Each function is one entry: once it returns, the entry is on the disk.
+"""The writer of the job book, with `capture_entries`. Each function is one entry: once it returns, it is on the disk.
 
 All of them add rows; a correction names the row it corrects. Each raises `EntryRefused` when an entry contradicts
 the record, and `NotWritten` when the disk or the database fails. Several entries that only make sense together go
@@ -45,6 +45,7 @@ from groovewright.jobbook.models import (
 from groovewright.jobbook.not_written import NotWritten
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
+from groovewright.testtone.capture_result import CAPTURE_NAMES
 
 if TYPE_CHECKING:
     from groovewright.bench.targets import Targets
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
 
 __all__ = ["EntryRefused", "NotWritten", "writing"]
 
+CAPTURE_UNITS = {Reading.Kind(known.name): known.unit for known in CAPTURE_NAMES if known.name in Reading.Kind.values}
 READING_UNITS = {
     Reading.Kind.PIVOT_TO_SPINDLE: "mm",
     Reading.Kind.EFFECTIVE_LENGTH: "mm",
@@ -59,6 +61,7 @@ READING_UNITS = {
     Reading.Kind.TRACKING_FORCE: "mN",
     Reading.Kind.PRINT_BAR_X: "mm",
     Reading.Kind.PRINT_BAR_Y: "mm",
+    **CAPTURE_UNITS,
 }
 LARGEST_ATTACHMENT_BYTES = 64 * 1024**2
 
@@ -311,6 +314,8 @@ def record_reading(
         raise EntryRefused("a reading of the tracking force needs its place on the platter: outer, middle or inner")
     if kind in (Reading.Kind.PRINT_BAR_X, Reading.Kind.PRINT_BAR_Y) and plate is None:
         raise EntryRefused("a check bar is read on a plate: name the plate by its number")
+    if kind in CAPTURE_UNITS:
+        raise EntryRefused(f"the {kind.label} is read from a capture: enter the capture into the job")
     if plate is not None and plate.job_id != job.pk:
         raise EntryRefused(f"plate {plate.number} belongs to another job than job {job.number}")
     if corrects is not None and (corrects.job_id, corrects.kind) != (job.pk, kind):
@@ -346,6 +351,7 @@ def withdraw_reading(reading: Reading, *, note: str) -> Reading:
         place=reading.place,
         surface=reading.surface,
         plate_id=reading.plate_id,
+        analysis_id=reading.analysis_id,
         quantity=None,
         withdrawn=True,
         note=note,

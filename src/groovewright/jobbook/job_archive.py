@@ -14,12 +14,14 @@ from groovewright.files.archive import Archive, ArchiveRefused, pack, unpack
 from groovewright.jobbook import content_store
 from groovewright.jobbook.archive_rows import TABLES, plain_row, row_from_plain
 from groovewright.jobbook.assessing import inputs_of, targets_of
+from groovewright.jobbook.capture_record import result_from_record
 from groovewright.jobbook.entries import READING_UNITS
 from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import (
     ArchiveImport,
     Attachment,
+    CaptureAnalysis,
     Correctable,
     Deck,
     IssuedPlate,
@@ -133,6 +135,9 @@ def _files_of(rows: Iterable[Record]) -> set[str]:
             files |= set(row.files.values())
         elif isinstance(row, IssuedReport | Attachment):
             files.add(row.file_sha256)
+        elif isinstance(row, CaptureAnalysis) and row.pictures_sha256:
+            # The recording of a capture is far too long for an archive; it stays where it was made.
+            files.add(row.pictures_sha256)
     return files
 
 
@@ -270,6 +275,8 @@ def _check_that_it_can_be_read(job: Job) -> None:
         inputs_of(record)
         if record.choice is not None:
             targets_of(record.choice)
+        for analysis in job.capture_analyses.exclude(result=None):
+            result_from_record(analysis.result)
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         raise ArchiveRefused(f"what the archive holds of job {job.number} makes no job ({error})") from error
 

@@ -59,7 +59,7 @@ def job_record(job: Job) -> JobRecord:
         )
     )
     choices = list(job.target_choices.order_by("pk"))
-    readings = list(job.readings.select_related("gauge", "scale", "plate").order_by("pk"))
+    readings = list(job.readings.select_related("gauge", "scale", "plate", "analysis__sheet__capture").order_by("pk"))
     checks = list(job.scale_checks.select_related("scale").order_by("pk"))
     plates = list(job.plates.order_by("pk"))
     faults = list(job.faults.order_by("pk"))

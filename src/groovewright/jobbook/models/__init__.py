@@ -1,5 +1,6 @@
 """The tables of the job book."""
 
+from groovewright.jobbook.models.capture import Capture, CaptureAnalysis, CaptureSheet
 from groovewright.jobbook.models.job import (
     ArchiveImport,
     Attachment,
@@ -42,6 +43,9 @@ RECORD_MODELS: tuple[type[Record], ...] = (
     TargetChoice,
     ScaleCheck,
     IssuedPlate,
+    Capture,
+    CaptureSheet,
+    CaptureAnalysis,
     Reading,
     Fault,
     IssuedReport,
@@ -54,6 +58,9 @@ __all__ = [
     "ArchiveImport",
     "Arm",
     "Attachment",
+    "Capture",
+    "CaptureAnalysis",
+    "CaptureSheet",
     "Cartridge",
     "ComplaintCorrection",
     "Correctable",

@@ -166,6 +166,47 @@ class Reading(Correctable):
         TRACKING_FORCE = "tracking_force", "tracking force"
         PRINT_BAR_X = "print_bar_x", "check bar across"
         PRINT_BAR_Y = "print_bar_y", "check bar along"
+        # From here on what a capture shows, by the names that the analysis gives it.
+        SPEED_ERROR = "speed_error", "speed error"
+        WOW_FLUTTER_WEIGHTED_2SIGMA = "wow_flutter_weighted_2sigma", "wow and flutter, weighted, 2 sigma"
+        WOW_FLUTTER_WEIGHTED_2SIGMA_WITHOUT_ECCENTRICITY = (
+            "wow_flutter_weighted_2sigma_without_eccentricity",
+            "wow and flutter, weighted, 2 sigma, without eccentricity",
+        )
+        WOW_FLUTTER_WEIGHTED_QUASI_PEAK = "wow_flutter_weighted_quasi_peak", "wow and flutter, weighted, quasi-peak"
+        WOW_FLUTTER_WEIGHTED_QUASI_PEAK_WITHOUT_ECCENTRICITY = (
+            "wow_flutter_weighted_quasi_peak_without_eccentricity",
+            "wow and flutter, weighted, quasi-peak, without eccentricity",
+        )
+        WOW_FLUTTER_UNWEIGHTED_2SIGMA = "wow_flutter_unweighted_2sigma", "wow and flutter, unweighted, 2 sigma"
+        WOW_FLUTTER_UNWEIGHTED_2SIGMA_WITHOUT_ECCENTRICITY = (
+            "wow_flutter_unweighted_2sigma_without_eccentricity",
+            "wow and flutter, unweighted, 2 sigma, without eccentricity",
+        )
+        ECCENTRICITY = "eccentricity", "record off centre by"
+        CROSSTALK_LEFT_INTO_RIGHT = "crosstalk_left_into_right", "crosstalk, left into right"
+        CROSSTALK_RIGHT_INTO_LEFT = "crosstalk_right_into_left", "crosstalk, right into left"
+        AZIMUTH_ROTATION = "azimuth_rotation", "azimuth rotation"
+        CROSSTALK_LEAK = "crosstalk_leak", "leak that no rotation mends"
+        CROSSTALK_AT_BEST_AZIMUTH = "crosstalk_at_best_azimuth", "crosstalk left at the best azimuth"
+        CHANNEL_BALANCE = "channel_balance", "channel balance, left over right"
+        EFFECTIVE_LENGTH_ERROR = "effective_length_error", "effective length error"
+        ZENITH_ERROR = "zenith_error", "zenith error"
+        VERTICAL_TRACKING_ANGLE_ERROR = "vertical_tracking_angle_error", "vertical tracking angle error"
+        RESONANCE_LATERAL = "resonance_lateral", "lateral resonance"
+        RESONANCE_LATERAL_Q = "resonance_lateral_q", "Q of the lateral resonance"
+        RESONANCE_VERTICAL = "resonance_vertical", "vertical resonance"
+        RESONANCE_VERTICAL_Q = "resonance_vertical_q", "Q of the vertical resonance"
+        RUMBLE_BAND_LEVEL = "rumble_band_level", "noise in the rumble band, lateral"
+        RUMBLE_BAND_LEVEL_VERTICAL = "rumble_band_level_vertical", "noise in the rumble band, vertical"
+        RUMBLE_BAND_LEVEL_WITHOUT_HUM = (
+            "rumble_band_level_without_hum",
+            "noise in the rumble band, lateral, without hum",
+        )
+        TURN_SYNCHRONOUS_NOISE = "turn_synchronous_noise", "part of it that repeats each turn"
+        WEIGHTED_NOISE_LEVEL = "weighted_noise_level", "noise through the loaded weighting, lateral"
+        TRACKING_ABILITY_LEFT = "tracking_ability_left", "left channel breaks down at"
+        TRACKING_ABILITY_RIGHT = "tracking_ability_right", "right channel breaks down at"
 
     class Place(models.TextChoices):
         """Where on the platter a force was read."""
@@ -181,7 +222,7 @@ class Reading(Correctable):
         RECORD = "record"
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="readings")
-    kind = models.CharField(max_length=24, choices=Kind)
+    kind = models.CharField(max_length=64, choices=Kind)
     stage = models.CharField(max_length=12, choices=Stage)
     place = models.CharField(max_length=8, choices=Place, blank=True)
     surface = models.CharField(max_length=8, choices=Surface, default=Surface.PLATTER)
@@ -192,6 +233,10 @@ class Reading(Correctable):
     gauge = models.ForeignKey(Gauge, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     scale = models.ForeignKey(Scale, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     plate = models.ForeignKey(IssuedPlate, null=True, blank=True, on_delete=models.PROTECT, related_name="readings")
+    # What the reading was taken from, for kinds that captures show; it names recording and band sheet by their hash.
+    analysis = models.ForeignKey(
+        "jobbook.CaptureAnalysis", null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
+    )
     note = models.TextField(blank=True)
     withdrawn = models.BooleanField(default=False)
 

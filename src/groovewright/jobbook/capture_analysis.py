@@ -1,0 +1,103 @@
+"""Analysing a capture: from the kept recording and its band sheet to a row of the record."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+
+from groovewright.files.audio import AudioRecording, open_recording
+from groovewright.jobbook import content_store
+from groovewright.jobbook.assessing import targets_of
+from groovewright.jobbook.capture_entries import record_analysis
+from groovewright.jobbook.capture_record import result_record
+from groovewright.jobbook.models import CaptureAnalysis, CaptureSheet
+from groovewright.jobbook.picture_arrays import overview_arrays, picture_arrays
+from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.capture import analyse_capture
+from groovewright.testtone.capture_result import CaptureResult
+from groovewright.testtone.overview import overview
+from groovewright.tonearm.geometry import Geometry
+
+Progress = Callable[[float, str], None]
+
+# Where each stage ends, as a share of the whole.
+CHECKED, READ, OUTLINED = 0.08, 0.22, 0.34
+
+
+def analyse(sheet: CaptureSheet, progress: Progress) -> CaptureAnalysis:
+    """Analyse a capture under a sheet and enter what it showed, or the sentence that refuses it.
+
+    Parameters
+    ----------
+    progress : callable
+        Told the share that is done, 0 to 1, and what is being done. What it raises ends the analysis without an entry.
+
+    Raises
+    ------
+    ContentDamaged
+        If the recording is not in this book, or no longer what it was.
+    NotWritten
+        If the disk takes no more.
+    """
+    capture = sheet.capture
+    path = content_store.check(
+        capture.file_sha256, lambda share: progress(CHECKED * share, "Checking the file against its hash")
+    )
+    with _named(path, capture.name) as named:
+        try:
+            recording = open_recording(
+                named, progress=lambda share: progress(_between(CHECKED, READ, share), "Reading the recording")
+            )
+        except ValueError as refusal:
+            return record_analysis(sheet, result=None, refusal=str(refusal), pictures=None)
+        with recording:
+            return _analyse(sheet, recording, progress)
+
+
+def _analyse(sheet: CaptureSheet, recording: AudioRecording, progress: Progress) -> CaptureAnalysis:
+    progress(READ, "Drawing the recording")
+    pictures: dict[str, Any] = {"overview": overview_arrays(overview(recording))}
+    try:
+        result = _measured(sheet, recording, progress)
+    except ValueError as refusal:
+        # The outline is kept, so that the bands can be put in their places by hand.
+        return record_analysis(sheet, result=None, refusal=str(refusal), pictures=pictures)
+    pictures |= picture_arrays(result.pictures)
+    return record_analysis(sheet, result=result_record(recording, result), refusal="", pictures=pictures)
+
+
+def _measured(sheet: CaptureSheet, recording: AudioRecording, progress: Progress) -> CaptureResult:
+    first = sheet.capture.sheets.order_by("pk").first() or sheet
+    return analyse_capture(
+        recording,
+        read_band_sheet(sheet.text),
+        geometry=_geometry(sheet),
+        clipping=recording.clipping,
+        capture_name=f"capture {sheet.capture.number}",
+        # Captures under one sheet are of one test record, whose stated levels they share.
+        record_name=f"record of band sheet {first.text_sha256[:12]}",
+        progress=lambda share, doing: progress(_between(OUTLINED, 1.0, share), doing),
+    )
+
+
+def _geometry(sheet: CaptureSheet) -> Geometry | None:
+    return None if sheet.choice is None else targets_of(sheet.choice).geometry
+
+
+@contextmanager
+def _named(path: Path, name: str) -> Iterator[Path]:
+    """Give a kept file the name that the user knows it by, for what is said of it."""
+    with tempfile.TemporaryDirectory(dir=settings.CONTENT_DIR, prefix="reading-") as folder:
+        named = Path(folder) / (Path(name).name or "recording")
+        os.link(path, named)
+        yield named
+
+
+def _between(start: float, end: float, share: float) -> float:
+    return start + (end - start) * share
