@@ -10,11 +10,12 @@ from groovewright.testtone.band_sheet import BandSheet
 from groovewright.testtone.capture_channels import channel_findings
 from groovewright.testtone.capture_findings import Findings, joined, with_own_sources
 from groovewright.testtone.capture_noise import noise_findings
+from groovewright.testtone.capture_resonance import resonance_findings
 from groovewright.testtone.capture_result import CaptureResult
 from groovewright.testtone.capture_task import CaptureTask
 from groovewright.testtone.capture_tracking import tracking_findings
-from groovewright.testtone.clipping import Clipping
-from groovewright.testtone.recording import Recording, duration_s
+from groovewright.testtone.clipping import Clipping, ClippingCounter
+from groovewright.testtone.recording import Recording, blocks
 from groovewright.testtone.tone_fit import ToneFit, fit_tone
 from groovewright.testtone.tracking_error_fit import LEVEL_STANDARD_UNCERTAINTY_DB
 from groovewright.testtone.weighting_table import WeightingTable
@@ -29,8 +30,6 @@ HARMONICS = (1, 2, 3, 4, 5)
 FINDING_SHARE, FITTING_SHARE = 0.2, 0.6
 """Shares of the work at which the bands are located and the tones fitted."""
 
-NOTHING_CLIPPED = Clipping(0, 0, ())
-
 PARTS: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (("Fitting the tracking error", tracking_findings),)
 
 
@@ -41,7 +40,7 @@ def analyse_capture(
     geometry: Geometry | None,
     progress: Progress,
     start_corrections: Mapping[str, float] | None = None,
-    clipping: Clipping = NOTHING_CLIPPED,
+    clipping: Clipping | None = None,
     weighting: WeightingTable | None = None,
     level_standard_uncertainty_db: float = LEVEL_STANDARD_UNCERTAINTY_DB,
     capture_name: str = "this capture",
@@ -61,8 +60,8 @@ def analyse_capture(
         Told the share that is done, 0 to 1, and what is being done.
     start_corrections : mapping of str to float, optional
         Start of bands, by name, that the user set by hand; they go before the sheet's. [s]
-    clipping : Clipping
-        What was found clipped when the recording was opened.
+    clipping : Clipping, optional
+        What was found clipped when the recording was opened; counted here where it is left out.
     weighting : WeightingTable, optional
         A curve through which the noise is to be given too.
     level_standard_uncertainty_db : float
@@ -93,7 +92,8 @@ def analyse_capture(
         weighting=weighting,
         level_standard_uncertainty_db=level_standard_uncertainty_db,
     )
-    found = joined([_warnings(recording, located, clipping), *_parts(task, progress)])
+    clipped = _counted(recording) if clipping is None else clipping
+    found = joined([_clipping_note(located, clipped), *_parts(task, progress)])
     found = with_own_sources(found, capture_name, task.level_source)
     progress(1.0, "Done")
     return CaptureResult(
@@ -140,6 +140,7 @@ def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
     steps: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (
         ("Measuring the channels", channel_findings),
         ("Measuring tracking error", tracking_findings),
+        ("Measuring the arm's resonance", resonance_findings),
         ("Measuring the noise", lambda task: noise_findings(task, turn_s=None)),
     )
     found = []
@@ -149,13 +150,16 @@ def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
     return found
 
 
-def _warnings(recording: Recording, bands: Sequence[LocatedBand], clipping: Clipping) -> Findings:
-    notes = []
-    if clipping:
-        hit = [at.band.name for at in bands if clipping.between(at.start_s, at.start_s + at.duration_s)]
-        where = f" Bands with clipped samples: {', '.join(hit)}." if hit else ""
-        notes.append(clipping.describe() + where)
-    ends_s = max((at.start_s + at.duration_s for at in bands), default=0.0)
-    if ends_s > duration_s(recording):
-        notes.append("The last band reaches beyond the end of the recording")
-    return Findings(notes=tuple(notes))
+def _counted(recording: Recording) -> Clipping:
+    counter = ClippingCounter(recording.sample_rate_hz, recording.channel_count)
+    for block in blocks(recording, 0, recording.frame_count):
+        counter.add(block)
+    return counter.result()
+
+
+def _clipping_note(bands: Sequence[LocatedBand], clipping: Clipping) -> Findings:
+    if not clipping:
+        return Findings()
+    hit = [at.band.name for at in bands if clipping.between(at.start_s, at.start_s + at.duration_s)]
+    where = f" Bands with clipped samples: {', '.join(hit)}." if hit else ""
+    return Findings(notes=(clipping.describe() + where,))
