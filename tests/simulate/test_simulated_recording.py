@@ -90,6 +90,16 @@ def test_sign_of_the_second_harmonic_is_that_of_the_angle(cut, sign):
         assert ratio == pytest.approx(float(jv(2, 2 * e) / jv(1, e)), rel=1e-7)
 
 
+def test_one_walls_tone_is_skewed_by_both_angles_at_once():
+    deck = TrueDeck(geometry=constant_error(3.0), vertical_tracking_angle_error_deg=8.0)
+    tilts = math.tan(math.radians(3.0)), math.tan(math.radians(8.0))
+    for cut, tilt in (("left", tilts[0] + tilts[1]), ("right", tilts[0] - tilts[1])):
+        e = 10.0 / groove_speed_cm_s() * tilt / math.sqrt(2)
+        lines = spectrum(samples(deck, band(cut))[:, ("left", "right").index(cut)])
+        found = lines[2000] / lines[1000] ** 2 * abs(lines[1000])
+        assert found == pytest.approx(float(jv(2, 2 * e) / jv(1, e)), abs=1e-8)
+
+
 def test_inverting_one_channel_turns_its_second_harmonic_over():
     deck = TrueDeck(geometry=constant_error(3.0), polarity=(1, -1))
     both = samples(deck, band())
@@ -256,6 +266,30 @@ def test_swinging_arm_puts_side_lines_on_a_carrier():
     for n in (-2, -1, 0, 1, 2):
         line = abs(float(jv(n, index))) * (3000 + 10 * n) / 3000
         assert abs(lines[3000 + 10 * n]) / carrier == pytest.approx(line, abs=1e-4)
+
+
+def test_arm_that_rises_puts_side_lines_on_a_carrier_by_the_vertical_angle():
+    deck = TrueDeck(resonance_vertical=Resonance(10.0, 3.0))
+    tones = band("vertical", frequency_hz=(10.0, 3000.0), velocity=(0.2, 0.5), duration_s=3.2)
+    lines = spectrum(samples(deck, tones)[:, 0], start_s=2.0)
+    body_cm = 0.2 / (2 * math.pi * 10.0) * abs((1j / 3.0 + 1) / (1j / 3.0))
+    # Cut and played at 20 degrees, IEC 60098.
+    index = 2 * math.pi * 3000.0 * body_cm * math.tan(math.radians(20.0)) / groove_speed_cm_s()
+    for n in (-1, 0, 1):
+        line = 0.5 / math.sqrt(2) * FULL_SCALE_PER_CM_S * abs(float(jv(n, index))) * (3000 + 10 * n) / 3000
+        assert abs(lines[3000 + 10 * n]) == pytest.approx(line, abs=1e-5)
+
+
+def test_clicks_come_as_often_and_as_strong_as_set():
+    silence = Band("silence", "silence", "lateral", (), None, (100.0, 100.0), 0.0, 60.0)
+    deck = TrueDeck(clicks_per_minute=1200.0, click_velocity_cm_s=3.0)
+    both = samples(deck, silence, rate_hz=96_000) / FULL_SCALE_PER_CM_S
+    # What is new in each frame, beside the last one's decay in 50 us.
+    blows = np.hypot(*(both[1:] - both[:-1] * math.exp(-1 / (50e-6 * 96_000))).T)
+    peaks = blows[blows > 1e-9]
+    # 1200 clicks a minute over 60.5 s scatter by 35; the mean of as many exponential values by 3 %.
+    assert len(peaks) == pytest.approx(1210, abs=4 * 35)
+    assert peaks.mean() == pytest.approx(3.0, rel=0.12)
 
 
 def test_generator_harmonics_are_as_set_at_the_reference_velocity():

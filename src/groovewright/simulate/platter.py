@@ -12,6 +12,9 @@ from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.groove import CutGroove
 from groovewright.tonearm.tracking import groove_angle
 
+ARC_STEPS = 6
+"""Rounds in which stylus and arm settle on one bearing; each is a hundred times nearer than the one before."""
+
 
 @dataclass(frozen=True)
 class GrooveMotion:
@@ -87,7 +90,7 @@ def _off_centre(
     bearing = angle + start
     if deck.stylus_follows_arc:
         nominal = _arm_bearing(np.array([groove.radii_mm[0]]), deck)
-        for _ in range(3):
+        for _ in range(ARC_STEPS):
             distance = _spindle_distance(groove_radius, eccentricity, bearing)
             bearing = angle + start - (_arm_bearing(distance, deck) - nominal)
     sine, cosine = np.sin(bearing), np.cos(bearing)
@@ -105,8 +108,9 @@ def _off_centre(
                 pivot_to_spindle_mm=true.pivot_to_spindle_mm,
             )
         )
-        # As the stylus moves out by e sin(bearing) per radian, the arc carries it along the groove by tan(psi) of that.
-        bearing_rate = rate / (1 - np.tan(psi) / distance * eccentricity * sine)
+        # As the stylus moves outward, the arc carries it along the groove by tan(psi) of that.
+        outward_per_rad = eccentricity * sine * (1 - eccentricity * cosine / (groove_radius * np.cos(lag)))
+        bearing_rate = rate / (1 - np.tan(psi) / distance * outward_per_rad)
     lag_rate = eccentricity / groove_radius * cosine / np.cos(lag) * bearing_rate
     return GrooveMotion(cut_time_s, bearing_rate - lag_rate, distance, lag)
 

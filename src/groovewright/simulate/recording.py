@@ -45,7 +45,7 @@ _WALLS = np.array([[1.0, 1.0], [1.0, -1.0]]) / math.sqrt(2)
 class SimulatedRecording:
     """Samples of a known deck, made when they are read; see `groovewright.testtone.recording.Recording`.
 
-    Memory stays bounded: the last stretches made are kept, and the state of the filters at the start of each.
+    Memory stays small: the last stretches made are kept, and of each one made the state of its filters, some 2 kB.
     """
 
     def __init__(self, groove: CutGroove, deck: TrueDeck, *, sample_rate_hz: float, seed: int, equalised: bool) -> None:
