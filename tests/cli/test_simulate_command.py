@@ -69,6 +69,25 @@ def test_table_names_file_and_truth():
         assert words in result.stdout
 
 
+def test_clipped_recording_is_said_to_be():
+    Path("deck.toml").write_text("[generator]\nlevel_dbfs = 6\n", encoding="utf-8")
+    result = run("record.toml", "--deck", "deck.toml", "--out", "known.wav", "--sample-rate", "32kHz", "--json")
+    (note,) = json.loads(result.stdout)["notes"]
+    assert "6.0 dB above full scale" in note
+    Path("deck.toml").write_text("[generator]\nlevel_dbfs = -6\n", encoding="utf-8")
+    result = run("record.toml", "--deck", "deck.toml", "--out", "known.wav", "--sample-rate", "32kHz", "--json")
+    assert json.loads(result.stdout)["notes"] == []
+
+
+def test_example_sheets_go_together_without_clipping():
+    examples = resources.files("groovewright.cli") / "examples"
+    for name in ("bands.toml", "deck.toml"):
+        Path(name).write_text((examples / name).read_text("utf-8"), encoding="utf-8")
+    result = run("bands.toml", "--deck", "deck.toml", "--out", "known.wav", "--sample-rate", "32kHz", "--json")
+    assert result.exit_code == 0, result.stderr
+    assert json.loads(result.stdout)["notes"] == []
+
+
 def test_sheet_in_the_help_and_its_examples_work():
     shown = CliRunner().invoke(main, ["simulate", "--help"]).stdout
     text = shown.partition("in deck.toml:\n")[2].partition("\nOptions:")[0]

@@ -31,7 +31,7 @@ def test_example_says_what_it_says():
         leak_db=-38.0,
         channel_gains_db=(0.0, -0.4),
         second_harmonic_percent=0.1,
-        level_dbfs=-16.0,
+        level_dbfs=-26.0,
         speed_error_percent=0.12,
         drift_percent_per_minute=0.002,
         eccentricity_mm=0.15,

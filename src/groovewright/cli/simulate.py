@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -115,7 +116,8 @@ def simulate(
     if as_json:
         print_json(_found(recording, out, container, sample_format, seed))
         return
-    print_groups(f"{out} holds what this deck would record", _groups(recording, container, sample_format))
+    title = f"{out} holds what this deck would record"
+    print_groups(title, _groups(recording, container, sample_format), _notes(recording))
 
 
 def _found(
@@ -133,7 +135,18 @@ def _found(
         "bands": [
             {"name": cut.band.name, "start": quantity_json(_exact(cut.start_s, "s"))} for cut in recording.groove.bands
         ],
+        "notes": list(_notes(recording)),
     }
+
+
+def _notes(recording: SimulatedRecording) -> tuple[str, ...]:
+    if recording.loudest <= 1:
+        return ()
+    over_db = 20 * math.log10(recording.loudest)
+    return (
+        f"The recording is clipped: its loudest sample would stand {over_db:.1f} dB above full scale. If that is not "
+        f"meant, lower level_dbfs in the deck sheet by as much.",
+    )
 
 
 def _at_band(band: tuple[str, float, Quantity]) -> dict[str, Any]:

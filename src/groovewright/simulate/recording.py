@@ -46,6 +46,17 @@ class SimulatedRecording:
     """Samples of a known deck, made when they are read; see `groovewright.testtone.recording.Recording`.
 
     Memory stays small: the last stretches made are kept, and of each one made the state of its filters, some 2 kB.
+
+    Attributes
+    ----------
+    groove : CutGroove
+        What was cut, with the places of its bands.
+    deck : TrueDeck
+        The truth.
+    sample_rate_hz, channel_count, frame_count : float, int, int
+        As of any recording. [Hz]
+    loudest : float
+        Largest magnitude of what was made so far, full scale 1.0; above that it is clipped.
     """
 
     def __init__(self, groove: CutGroove, deck: TrueDeck, *, sample_rate_hz: float, seed: int, equalised: bool) -> None:
@@ -54,6 +65,7 @@ class SimulatedRecording:
         self.sample_rate_hz = sample_rate_hz
         self.channel_count = 2
         self.frame_count = math.ceil(groove.stop_s / (1 + deck.speed_error_percent / 100) * sample_rate_hz)
+        self.loudest = 0.0
         self._seed = seed
         self._equalised = equalised
         self._memories: dict[int, Memory] = {0: Memory()}
@@ -110,6 +122,7 @@ class SimulatedRecording:
             random = stretch_noise(self._seed, "recorder", stretch)
             rms = math.sqrt(0.5) * 10 ** (deck.recorder_noise_dbfs / 20)
             samples = samples + rms * random.standard_normal(samples.shape)
+        self.loudest = max(self.loudest, float(np.abs(samples).max()))
         return np.clip(samples, -1.0, 1.0).T
 
     @property
