@@ -8,10 +8,13 @@ from dataclasses import replace
 from groovewright.testtone.band_finder import LocatedBand, locate_bands
 from groovewright.testtone.band_sheet import BandSheet
 from groovewright.testtone.capture_channels import channel_findings
+from groovewright.testtone.capture_distortion import distortion_findings
 from groovewright.testtone.capture_findings import Findings, joined, with_own_sources
 from groovewright.testtone.capture_noise import noise_findings
 from groovewright.testtone.capture_resonance import resonance_findings
+from groovewright.testtone.capture_response import response_findings
 from groovewright.testtone.capture_result import CaptureResult
+from groovewright.testtone.capture_speed import speed_findings
 from groovewright.testtone.capture_task import CaptureTask
 from groovewright.testtone.capture_tracking import tracking_findings
 from groovewright.testtone.clipping import Clipping, ClippingCounter
@@ -27,8 +30,8 @@ Progress = Callable[[float, str], None]
 
 HARMONICS = (1, 2, 3, 4, 5)
 
-FINDING_SHARE, FITTING_SHARE = 0.2, 0.6
-"""Shares of the work at which the bands are located and the tones fitted."""
+FINDING_SHARE, FITTING_SHARE, SPEED_SHARE = 0.2, 0.5, 0.75
+"""Shares of the work at which the bands are located, the tones fitted and the speed measured."""
 
 PARTS: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (("Fitting the tracking error", tracking_findings),)
 
@@ -137,15 +140,19 @@ def _fits(
 
 
 def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
+    progress(FITTING_SHARE, "Measuring the speed")
+    speed, turn_s = speed_findings(task)
     steps: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (
         ("Measuring the channels", channel_findings),
         ("Measuring tracking error", tracking_findings),
         ("Measuring the arm's resonance", resonance_findings),
-        ("Measuring the noise", lambda task: noise_findings(task, turn_s=None)),
+        ("Measuring the noise", lambda task: noise_findings(task, turn_s=turn_s)),
+        ("Measuring distortion", distortion_findings),
+        ("Measuring the response", response_findings),
     )
-    found = []
+    found = [speed]
     for number, (doing, part) in enumerate(steps):
-        progress(FITTING_SHARE + (1 - FITTING_SHARE) * number / len(steps), doing)
+        progress(SPEED_SHARE + (1 - SPEED_SHARE) * number / len(steps), doing)
         found.append(part(task))
     return found
 

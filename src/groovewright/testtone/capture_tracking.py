@@ -115,7 +115,11 @@ def _harmonics(task: CaptureTask, bands: Iterable[LocatedBand]) -> tuple[tuple[S
             left_out.append(task.refused[at.band.name])
         else:
             try:
-                harmonics.append(signed_second_harmonic(task.fits[at.band.name], equalised=task.sheet.equalised))
+                harmonics.append(
+                    signed_second_harmonic(
+                        task.fits[at.band.name], equalised=task.sheet.equalised, speed_rpm=task.sheet.speed_rpm
+                    )
+                )
             except ValueError as refusal:
                 left_out.append(str(refusal))
     return tuple(harmonics), tuple(left_out)

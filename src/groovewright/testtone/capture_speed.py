@@ -1,0 +1,170 @@
+"""Speed, wow and flutter and eccentricity of a capture, from the longest tone that was cut for them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.measurement.formatting import format_quantity
+from groovewright.testtone.band_finder import LocatedBand
+from groovewright.testtone.capture_bands import speed_bands, tones
+from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
+from groovewright.testtone.capture_pictures import CapturePictures, RasterPicture, SpeedCurve, SpeedSpectrum
+from groovewright.testtone.capture_task import CaptureTask
+from groovewright.testtone.speed import SpeedResult, speed_baseband, speed_of, speed_trace
+from groovewright.testtone.speed_spectrum import speed_spectrum
+from groovewright.testtone.turn_raster import turn_raster
+from groovewright.testtone.wow_flutter import WowFlutter, wow_flutter
+
+NAMES = (
+    "speed_error",
+    "eccentricity",
+    "wow_flutter_weighted_2sigma",
+    "wow_flutter_weighted_quasi_peak",
+    "wow_flutter_unweighted_2sigma",
+)
+
+EDGE_S = 0.05
+"""Left off a band at either end, where its cut swells and fades."""
+
+MOST_BANDS = 6
+"""Bands beyond these are not looked at for speed: a record has one at the rim, one at the label and few between."""
+
+FEWEST_TURNS_OF_A_RASTER = 2
+
+
+@dataclass(frozen=True, eq=False)
+class _Measured:
+    band: LocatedBand
+    speed: SpeedResult
+    flutter: WowFlutter | None
+    why_no_flutter: str
+
+
+def speed_findings(task: CaptureTask) -> tuple[Findings, float | None]:
+    """Return what the tones say of the speed, and how long a turn took if that is shown. [s]"""
+    bands = speed_bands(task.bands)[:MOST_BANDS]
+    measured, refusals = [], []
+    for at in bands:
+        try:
+            measured.append(_measured(task, at))
+        except ValueError as refusal:
+            refusals.append(str(refusal))
+    if not measured:
+        if refusals:
+            return none_of(NAMES, refusals[0]), None
+        if tones(task.bands):
+            return none_of(["speed_error"], "Speed needs a tone of 300 Hz or more, best one of 3150 Hz"), None
+        return Findings(), None
+    first, *others = measured
+    turn_s = 60 / task.sheet.speed_rpm / (1 + first.speed.speed_error.value / 100)
+    found = [_shown(first, one_of_several=bool(others)), Findings(notes=tuple(refusals))]
+    found += [Findings(notes=_beside(other), pictures=_pictures(other)) for other in others]
+    return joined(found), turn_s
+
+
+def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
+    (nominal_hz,) = at.band.frequency_hz
+    edge_s = min(EDGE_S, at.duration_s / 20)
+    shares = np.array([edge_s, at.duration_s - edge_s]) / at.duration_s
+    start_mm, end_mm = at.band.radius_mm
+    radius_mm = start_mm + (end_mm - start_mm) * shares
+    source = f"noise on {at.band.name} of {task.capture_name}"
+    baseband = speed_baseband(
+        task.recording,
+        start_s=at.start_s + edge_s,
+        duration_s=at.duration_s - 2 * edge_s,
+        mix=_mix(task, at),
+        nominal_hz=nominal_hz,
+    )
+    speed = speed_of(
+        baseband,
+        nominal_hz,
+        task.sheet.speed_rpm,
+        radius_mm=(float(radius_mm[0]), float(radius_mm[1])),
+        source=source,
+    )
+    try:
+        return _Measured(at, speed, wow_flutter(speed, source=source), "")
+    except ValueError as refusal:
+        return _Measured(at, speed, None, str(refusal))
+
+
+def _mix(task: CaptureTask, at: LocatedBand) -> tuple[float, float]:
+    """Return weights of both channels that add what they hold of the tone, whatever the polarity of the leads."""
+    if at.band.cut == "left":
+        return 1.0, 0.0
+    if at.band.cut == "right":
+        return 0.0, 1.0
+    fit = task.fits.get(at.band.name)
+    if fit is None:
+        return 0.5, 0.5 if at.band.cut == "lateral" else -0.5
+    opposed = (fit.amplitude(1) * fit.amplitude(0).conjugate()).real < 0
+    return 0.5, -0.5 if opposed else 0.5
+
+
+def _shown(measured: _Measured, *, one_of_several: bool) -> Findings:
+    speed, flutter = measured.speed, measured.flutter
+    quantities: dict[str, Found] = {"speed_error": speed.speed_error}
+    parts = []
+    if speed.eccentricity is not None:
+        quantities["eccentricity"] = speed.eccentricity
+    else:
+        parts.append(none_of(["eccentricity"], speed.not_shown[0]))
+    names = [name for name in NAMES if name.startswith("wow_flutter")]
+    if flutter is None:
+        parts.append(none_of(names, measured.why_no_flutter))
+    elif flutter.not_shown:
+        parts.append(none_of(names, flutter.not_shown[0]))
+    else:
+        for name in names:
+            for suffix in ("", "_without_eccentricity"):
+                quantity = getattr(flutter, name.removeprefix("wow_flutter_") + suffix)
+                if quantity is not None:
+                    quantities[name + suffix] = quantity
+    notes = speed.notes + (() if flutter is None else flutter.notes)
+    if one_of_several:
+        notes = (f"speed, wow and flutter are those of the longest tone for them, {measured.band.band.name}", *notes)
+    return joined([Findings(quantities, notes=notes, pictures=_pictures(measured)), *parts])
+
+
+def _beside(measured: _Measured) -> tuple[str, ...]:
+    """Return what a further tone says, as a sentence."""
+    found = f"{measured.band.band.name} shows a speed error of {format_quantity(measured.speed.speed_error)}"
+    if measured.speed.eccentricity is None:
+        return (found,)
+    return (f"{found} and an eccentricity of {format_quantity(measured.speed.eccentricity)}",)
+
+
+def _pictures(measured: _Measured) -> CapturePictures:
+    name, fit = measured.band.band.name, measured.speed.fit
+    time_s, deviation = _course(measured)
+    angle = np.interp(time_s, fit.times_s, fit.angle_rad)
+    radius_mm = np.interp(time_s, fit.times_s, fit.radius_mm)
+    cosine, sine = fit.once_per_turn
+    once = 100 * (cosine * np.cos(angle) + sine * np.sin(angle)) / radius_mm
+    spectrum = speed_spectrum(measured.speed)
+    return CapturePictures(
+        speed=(SpeedCurve(name, time_s, deviation, deviation - once),),
+        speed_spectra=(SpeedSpectrum(name, spectrum.frequency_hz, spectrum.peak_percent),),
+        rasters=_raster(measured),
+    )
+
+
+def _raster(measured: _Measured) -> tuple[RasterPicture, ...]:
+    if measured.speed.fit.angle_rad[-1] < FEWEST_TURNS_OF_A_RASTER * 2 * np.pi:
+        return ()
+    raster = turn_raster(measured.speed)
+    turn = np.arange(1.0, raster.start_s.size + 1)
+    return (RasterPicture(measured.band.band.name, raster.angle_deg, turn, raster.speed_percent),)
+
+
+def _course(measured: _Measured) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return time and deviation from the nominal speed: drift and all that is flutter, without the noise above it."""
+    fit, flutter = measured.speed.fit, measured.flutter
+    if flutter is None:
+        return speed_trace(measured.speed)
+    mean = fit.speed_error + fit.drift_per_s * (flutter.times_s - fit.middle_s)
+    return flutter.times_s, 100 * mean + flutter.unweighted_percent
