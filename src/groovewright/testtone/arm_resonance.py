@@ -91,7 +91,7 @@ def resonance_from(frequency: Quantity, q: Quantity, *, direction: str, method: 
         how=method,
     )
     notes = (
-        "Compliance at the resonance follows from this frequency and the moving mass, and may be far from the quoted one.",
+        "Compliance at the resonance follows from this frequency and the moving mass; it may be far from the quoted.",
     )
     return ArmResonance(
         direction, method, frequency, q, damping["damping_ratio"], damping["logarithmic_decrement"], notes

@@ -194,7 +194,16 @@ def _result(
     shown = np.array([line.shown for line in lines], dtype=bool).reshape(len(lines), len(CHANNELS))
     rest = without_lines(samples, span.rate_hz, places_hz, shown, taper=taper)
     not_shown: dict[str, str] = {}
-    with_hum, without_hum = _band_levels(rest, span.rate_hz, weighting, taper, lines, reference, name, not_shown)
+    with_hum, without_hum = _band_levels(
+        rest,
+        rate_hz=span.rate_hz,
+        weighting=weighting,
+        taper=taper,
+        lines=lines,
+        reference=reference,
+        name=name,
+        not_shown=not_shown,
+    )
     notes: list[str] = []
     if lines:
         notes.append(
@@ -224,6 +233,7 @@ def _result(
 
 def _band_levels(
     rest: NDArray[np.float64],
+    *,
     rate_hz: float,
     weighting: _Weighting,
     taper: NDArray[np.float64],
