@@ -10,6 +10,7 @@ from groovewright.testtone.band_sheet import BandSheet
 from groovewright.testtone.capture_channels import channel_findings
 from groovewright.testtone.capture_distortion import distortion_findings
 from groovewright.testtone.capture_findings import Findings, joined, with_own_sources
+from groovewright.testtone.capture_ladder import ladder_findings
 from groovewright.testtone.capture_noise import noise_findings
 from groovewright.testtone.capture_resonance import resonance_findings
 from groovewright.testtone.capture_response import response_findings
@@ -148,6 +149,7 @@ def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
         ("Measuring the arm's resonance", resonance_findings),
         ("Measuring the noise", lambda task: noise_findings(task, turn_s=turn_s)),
         ("Measuring distortion", distortion_findings),
+        ("Measuring tracking ability", ladder_findings),
         ("Measuring the response", response_findings),
     )
     found = [speed]

@@ -54,6 +54,12 @@ def ladders(bands: Sequence[LocatedBand]) -> tuple[tuple[LocatedBand, ...], ...]
     return tuple(steps for steps in found if len(steps) >= FEWEST_STEPS)
 
 
+def off_the_ladders(bands: Sequence[LocatedBand], *cuts: str) -> tuple[LocatedBand, ...]:
+    """Return the tones of these cuts, without those of a ladder, whose upper steps are cut to be mistracked."""
+    on_a_ladder = {at.band.name for steps in ladders(bands) for at in steps}
+    return tuple(at for at in tones(bands, *cuts) if at.band.name not in on_a_ladder)
+
+
 def _one_step_up(below: Band, above: Band) -> bool:
     return (
         below.kind == above.kind == "tone"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from groovewright.testtone.capture_bands import ChannelPair, channel_pairs, ladders, tones
+from groovewright.testtone.capture_bands import ChannelPair, channel_pairs, off_the_ladders, tones
 from groovewright.testtone.capture_findings import Findings, joined, none_of
 from groovewright.testtone.capture_task import CaptureTask
 from groovewright.testtone.channels import ChannelMatrix, channel_matrix, channel_polarity
@@ -34,8 +34,7 @@ def channel_findings(task: CaptureTask) -> Findings:
 
 def _reference(task: CaptureTask, frequency_hz: float) -> ToneFit | None:
     """Return the lateral or else vertical tone that tells the polarity, that of the pair's frequency before others."""
-    on_a_ladder = {at.band.name for steps in ladders(task.bands) for at in steps}
-    fits = [fit for fit in task.fitted(tones(task.bands, "lateral", "vertical")) if fit.band.name not in on_a_ladder]
+    fits = task.fitted(off_the_ladders(task.bands, "lateral", "vertical"))
     fits.sort(key=lambda fit: (abs(fit.band.frequency_hz[0] / frequency_hz - 1), fit.band.cut))
     for fit in fits:
         try:

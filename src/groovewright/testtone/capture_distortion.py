@@ -8,7 +8,7 @@ import numpy as np
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.capture_bands import of_kind, tones
+from groovewright.testtone.capture_bands import of_kind, off_the_ladders
 from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
 from groovewright.testtone.capture_result import ListedQuantity
 from groovewright.testtone.capture_task import CaptureTask
@@ -28,7 +28,7 @@ def distortion_findings(task: CaptureTask) -> Findings:
 
 
 def _harmonics(task: CaptureTask) -> Findings:
-    lateral = tones(task.bands, "lateral")
+    lateral = off_the_ladders(task.bands, "lateral")
     if not lateral:
         return Findings()
     name = "total_harmonic_distortion"

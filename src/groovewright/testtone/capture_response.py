@@ -29,13 +29,7 @@ def response_findings(task: CaptureTask) -> Findings:
 def _shown(curve: ResponseCurve) -> Findings:
     reference = f"{curve.reference}, {curve.how}"
     traces = tuple(
-        LevelCurve(
-            curve.band.name,
-            trace,
-            curve.frequency_hz,
-            np.where(hidden, np.nan, level),
-            f"{curve.reference}, {curve.how}",
-        )
+        LevelCurve(curve.band.name, trace, curve.frequency_hz, np.where(hidden, np.nan, level), reference)
         for trace, level, hidden in zip(CHANNELS, curve.level_db, curve.is_bound, strict=True)
     )
     return Findings(

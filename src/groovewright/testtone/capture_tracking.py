@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.capture_bands import ladders, tones
+from groovewright.testtone.capture_bands import off_the_ladders
 from groovewright.testtone.capture_findings import Findings, joined, none_of
 from groovewright.testtone.capture_pictures import CapturePictures, RadiusFit
 from groovewright.testtone.capture_result import ListedQuantity
@@ -26,7 +26,7 @@ NEEDS_GEOMETRY = (
 
 def tracking_findings(task: CaptureTask) -> Findings:
     """Return what the lateral tones say of the alignment, and the vertical ones of the vertical tracking angle."""
-    lateral, vertical = (_angle_tones(task.bands, cut) for cut in ("lateral", "vertical"))
+    lateral, vertical = (off_the_ladders(task.bands, cut) for cut in ("lateral", "vertical"))
     if task.geometry is None:
         names = (*(LATERAL if lateral else ()), *(VERTICAL if vertical else ()))
         return none_of(names, NEEDS_GEOMETRY)
@@ -39,12 +39,6 @@ def tracking_findings(task: CaptureTask) -> Findings:
     if vertical:
         parts.append(_vertical(task, vertical, polarity))
     return joined(parts)
-
-
-def _angle_tones(bands: Sequence[LocatedBand], cut: str) -> tuple[LocatedBand, ...]:
-    """Return the tones of one cut that tell an angle; those of a ladder are cut to be mistracked."""
-    on_a_ladder = {at.band.name for steps in ladders(bands) for at in steps}
-    return tuple(at for at in tones(bands, cut) if at.band.name not in on_a_ladder)
 
 
 def _lateral(
