@@ -52,6 +52,7 @@ def test_the_commands_are_those_of_a_job():
         "plate",
         "force",
         "resonance",
+        "capture",
         "simulate",
         "serve",
         "demo",

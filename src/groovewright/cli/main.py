@@ -65,6 +65,7 @@ def _in_one_sentence(error: click.UsageError) -> click.ClickException:
         "plate": "groovewright.cli.plate:plate",
         "force": "groovewright.cli.force:force",
         "resonance": "groovewright.cli.resonance:resonance",
+        "capture": "groovewright.cli.capture:capture",
         "simulate": "groovewright.cli.simulate:simulate",
         "serve": "groovewright.cli.serve:serve",
         "demo": "groovewright.cli.demo:demo",

@@ -18,6 +18,9 @@ from groovewright.testtone.tone_fit import ToneFit
 
 CHANNELS = ("left", "right")
 
+FIGURES = {"intermodulation": "total", "intermodulation_of_amplitude": "amplitude_modulation"}
+"""What each name is in the results of the two-tone methods."""
+
 LEAST_SIGMAS = 3.0
 """A distortion below this many standard uncertainties is not told from none."""
 
@@ -78,28 +81,27 @@ def _radius(ends_mm: tuple[float, float]) -> Quantity:
 
 
 def _intermodulation(task: CaptureTask) -> Findings:
-    bands = of_kind(task.bands, "two-tone")
-    if not bands:
-        return Findings()
-    entries: list[ListedQuantity] = []
-    reasons: list[str] = []
-    notes: list[str] = []
-    for at in bands:
-        try:
-            channels = intermodulation_of(task.recording, at)
-        except ValueError as refusal:
-            reasons.append(str(refusal))
-            continue
-        for channel in channels:
-            notes += channel.notes
-            if "total" in channel.quantities:
-                entries.append(_entry(channel, at))
-            else:
-                reasons.append(f"{at.band.name}, {channel.channel}: {channel.not_shown['total']}")
-    quantities: dict[str, Found] = {"intermodulation": tuple(entries)} if entries else {}
-    refused = none_of(["intermodulation"], reasons[0]) if reasons and not entries else Findings(notes=tuple(reasons))
-    return joined([Findings(quantities, notes=tuple(notes)), refused])
+    return joined(_of_two_tones(task, at) for at in of_kind(task.bands, "two-tone"))
 
 
-def _entry(channel: Intermodulation, at: LocatedBand) -> ListedQuantity:
-    return ListedQuantity(channel.quantities["total"], _radius(at.band.radius_mm), at.band.name, channel.channel)
+def _of_two_tones(task: CaptureTask, at: LocatedBand) -> Findings:
+    try:
+        channels = intermodulation_of(task.recording, at)
+    except ValueError as refusal:
+        return none_of(["intermodulation"], str(refusal))
+    notes = [note for channel in channels for note in channel.notes]
+    quantities: dict[str, Found] = {}
+    for name, figure in FIGURES.items():
+        entries = tuple(_entry(channel, figure, at) for channel in channels if figure in channel.quantities)
+        if entries:
+            quantities[name] = entries
+        notes += [
+            f"{name.replace('_', ' ')}, {at.band.name}, {channel.channel}: {channel.not_shown[figure]}"
+            for channel in channels
+            if figure in channel.not_shown
+        ]
+    return Findings(quantities, notes=tuple(notes))
+
+
+def _entry(channel: Intermodulation, figure: str, at: LocatedBand) -> ListedQuantity:
+    return ListedQuantity(channel.quantities[figure], _radius(at.band.radius_mm), at.band.name, channel.channel)

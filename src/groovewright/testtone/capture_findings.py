@@ -29,9 +29,15 @@ def none_of(names: Iterable[str], why: str) -> Findings:
 
 
 def joined(parts: Iterable[Findings]) -> Findings:
-    """Return the findings of all parts, quantities in the order of `CAPTURE_NAMES` and each note once."""
+    """Return the findings of all parts, quantities in the order of `CAPTURE_NAMES` and each note once.
+
+    Lists of one name become one list.
+    """
     every = list(parts)
-    quantities = {name: held for part in every for name, held in part.quantities.items()}
+    quantities: dict[str, Found] = {}
+    for part in every:
+        for name, held in part.quantities.items():
+            quantities[name] = _longer(quantities.get(name, ()), held)
     reasons = {name: why for part in every for name, why in part.not_shown.items()}
     order = [known.name for known in CAPTURE_NAMES]
     return Findings(
@@ -46,6 +52,10 @@ def joined(parts: Iterable[Findings]) -> Findings:
         ),
         channel_polarity="".join(part.channel_polarity for part in every),
     )
+
+
+def _longer(before: Found, more: Found) -> Found:
+    return before + more if isinstance(before, tuple) and isinstance(more, tuple) else more
 
 
 def with_own_sources(found: Findings, capture_name: str, shared: str) -> Findings:

@@ -1,41 +1,98 @@
-"""Resonance of the arm in a capture, from slow sweeps of either direction."""
+"""Resonance of the arm in a capture: from slow sweeps, or else from what warps stir up in silence or beside a tone."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from functools import partial
+
+from groovewright.testtone.arm_noise import resonance_from_carrier, resonance_from_noise
 from groovewright.testtone.arm_resonance import ArmResonance
 from groovewright.testtone.arm_sweep import resonance_from_sweep
-from groovewright.testtone.capture_bands import resonance_sweeps
+from groovewright.testtone.band_finder import LocatedBand
+from groovewright.testtone.capture_bands import of_kind, resonance_sweeps, speed_bands
 from groovewright.testtone.capture_findings import Findings, joined, none_of
+from groovewright.testtone.capture_speed import channel_mix
 from groovewright.testtone.capture_task import CaptureTask
+from groovewright.testtone.demodulation import demodulate
 
 DIRECTIONS = ("lateral", "vertical")
 
+EDGE_S = 0.1
+"""Left off a silent band or a tone at either end."""
+
+CARRIER_HALF_WIDTH_HZ = 60.0
+TONE_METHOD = "sidebands of a tone"
+
+FROM_A_TONE = (
+    "The resonance was read from the speed of a tone, which shows the lateral and the vertical one alike; it is taken "
+    "for the lateral. A slow sweep of either direction tells them apart."
+)
+
+Way = Callable[[], ArmResonance]
+
 
 def resonance_findings(task: CaptureTask) -> Findings:
-    """Return frequency and Q of the resonance in each direction that the sheet has a slow sweep for."""
+    """Return frequency and Q of the resonance in each direction, by the best way that the sheet has a band for."""
     return joined(_of_direction(task, direction) for direction in DIRECTIONS)
 
 
 def _of_direction(task: CaptureTask, direction: str) -> Findings:
     reasons = []
-    for at in resonance_sweeps(task.bands, direction):
-        from_hz, to_hz = at.band.frequency_hz
+    for way in _ways(task, direction):
         try:
-            found = resonance_from_sweep(
-                task.recording,
-                start_s=at.start_s,
-                duration_s=at.duration_s,
-                from_hz=from_hz,
-                to_hz=to_hz,
-                direction=direction,
-                equalised=task.sheet.equalised,
-                name=at.band.name,
-            )
+            return _shown(direction, way())
         except ValueError as refusal:
             reasons.append(str(refusal))
-            continue
-        return _shown(direction, found)
     return none_of(_names(direction), reasons[0]) if reasons else Findings()
+
+
+def _ways(task: CaptureTask, direction: str) -> Iterator[Way]:
+    """Yield the ways to a resonance, the surest first."""
+    for sweep in resonance_sweeps(task.bands, direction):
+        yield partial(_from_sweep, task, sweep, direction)
+    silences = of_kind(task.bands, "silence")[:1]
+    for silence in silences:
+        yield partial(_from_silence, task, silence, direction)
+    if direction == "lateral" and not silences:
+        for tone in speed_bands(task.bands)[:1]:
+            yield partial(_from_tone, task, tone)
+
+
+def _from_sweep(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResonance:
+    from_hz, to_hz = at.band.frequency_hz
+    return resonance_from_sweep(
+        task.recording,
+        start_s=at.start_s,
+        duration_s=at.duration_s,
+        from_hz=from_hz,
+        to_hz=to_hz,
+        direction=direction,
+        equalised=task.sheet.equalised,
+        name=at.band.name,
+    )
+
+
+def _from_silence(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResonance:
+    return resonance_from_noise(
+        task.recording,
+        start_s=at.start_s + EDGE_S,
+        duration_s=at.duration_s - 2 * EDGE_S,
+        direction=direction,
+        equalised=task.sheet.equalised,
+        name=at.band.name,
+    )
+
+
+def _from_tone(task: CaptureTask, at: LocatedBand) -> ArmResonance:
+    baseband = demodulate(
+        task.recording,
+        start_s=at.start_s + EDGE_S,
+        duration_s=at.duration_s - 2 * EDGE_S,
+        mix=channel_mix(task, at),
+        carrier_hz=at.band.frequency_hz[0],
+        half_width_hz=CARRIER_HALF_WIDTH_HZ,
+    )
+    return resonance_from_carrier(baseband, direction="lateral", name=at.band.name)
 
 
 def _names(direction: str) -> tuple[str, str]:
@@ -44,4 +101,6 @@ def _names(direction: str) -> tuple[str, str]:
 
 def _shown(direction: str, found: ArmResonance) -> Findings:
     frequency, quality = _names(direction)
-    return Findings(quantities={frequency: found.frequency, quality: found.q}, notes=found.notes)
+    about = f"the {direction} resonance is from the {found.method}"
+    doubt = (FROM_A_TONE,) if found.method == TONE_METHOD else ()
+    return Findings(quantities={frequency: found.frequency, quality: found.q}, notes=(about, *doubt, *found.notes))

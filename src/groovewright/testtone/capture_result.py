@@ -91,6 +91,7 @@ CAPTURE_NAMES = (
     CaptureName("hum", "hum", "dB", NOISE, "frequency"),
     CaptureName("total_harmonic_distortion", "total harmonic distortion", "%", DISTORTION, "radius"),
     CaptureName("intermodulation", "intermodulation", "%", DISTORTION, "radius"),
+    CaptureName("intermodulation_of_amplitude", "intermodulation of amplitude alone", "%", DISTORTION, "radius"),
     CaptureName("tracking_ability_left", "left channel breaks down at", "cm/s", DISTORTION),
     CaptureName("tracking_ability_right", "right channel breaks down at", "cm/s", DISTORTION),
 )

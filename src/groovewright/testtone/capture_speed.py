@@ -76,7 +76,7 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
         task.recording,
         start_s=at.start_s + edge_s,
         duration_s=at.duration_s - 2 * edge_s,
-        mix=_mix(task, at),
+        mix=channel_mix(task, at),
         nominal_hz=nominal_hz,
     )
     speed = speed_of(
@@ -92,7 +92,7 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
         return _Measured(at, speed, None, str(refusal))
 
 
-def _mix(task: CaptureTask, at: LocatedBand) -> tuple[float, float]:
+def channel_mix(task: CaptureTask, at: LocatedBand) -> tuple[float, float]:
     """Return weights of both channels that add what they hold of the tone, whatever the polarity of the leads."""
     if at.band.cut == "left":
         return 1.0, 0.0
