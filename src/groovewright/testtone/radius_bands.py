@@ -24,6 +24,9 @@ NEAREST_RADII_MM = 2.0
 EXACT_LEVEL_DB = 1e-9
 """A level that is taken as exact is held so firmly that nothing moves it."""
 
+LEAST_NOISE = 3e-7
+"""Of a ratio, beside its measured noise: what measuring a tone without any noise still leaves."""
+
 SIMPSON = np.array([1.0, 4.0, 1.0]) / 6
 
 
@@ -71,12 +74,12 @@ class RadiusBands:
     def in_phase(self, sign: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the part of each ratio that is in phase with a lean, and its standard uncertainty."""
         ratios = sign * np.array([harmonic.ratio.real for harmonic in self.harmonics])
-        return ratios, np.sqrt([harmonic.ratio_covariance[0, 0] for harmonic in self.harmonics])
+        return ratios, np.sqrt([harmonic.ratio_covariance[0, 0] + LEAST_NOISE**2 for harmonic in self.harmonics])
 
     def quadrature(self, sign: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the part of each ratio that is not, and its standard uncertainty."""
         ratios = sign * np.array([harmonic.ratio.imag for harmonic in self.harmonics])
-        return ratios, np.sqrt([harmonic.ratio_covariance[1, 1] for harmonic in self.harmonics])
+        return ratios, np.sqrt([harmonic.ratio_covariance[1, 1] + LEAST_NOISE**2 for harmonic in self.harmonics])
 
     def steepness(self) -> NDArray[np.float64]:
         """Return peak velocity over groove speed, shape of `radii_mm`."""
@@ -93,8 +96,8 @@ class RadiusBands:
         return np.asarray(at_radii @ SIMPSON)
 
     def generator(self, ratios: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return what the generator adds to each band, from its ratio at 10 cm/s at each frequency."""
-        return np.asarray(ratios[self.groups] * self.velocities_cm_s / REFERENCE_VELOCITY_CM_S)
+        """Return what the generator adds to each band, from its ratios at 10 cm/s; both along the last axis."""
+        return np.asarray(ratios[..., self.groups] * self.velocities_cm_s / REFERENCE_VELOCITY_CM_S)
 
     def generator_percent(self, ratios: Sequence[Quantity]) -> tuple[tuple[float, Quantity], ...]:
         """Return the generator's second harmonic at 10 cm/s by frequency. [Hz], [%]"""
@@ -197,6 +200,12 @@ def _notes(harmonics: Sequence[SignedHarmonic], kept: Sequence[SignedHarmonic], 
     lone = [h.band.name for h in harmonics if h not in kept]
     if lone:
         notes.append(f"Not used, since no other {cut} tone has the same frequency: {', '.join(lone)}.")
+    short = [h.band.name for h in kept if not h.turn_removed]
+    if short:
+        notes.append(
+            f"Much shorter than a turn of the record: {', '.join(short)}; a record off centre by 0.2 mm may shift the "
+            "angle error there by a tenth of a degree or two, which is not in its uncertainty."
+        )
     wrong = [h.band.name for h in kept if len(h.channels_used) == 2 and h.channels_opposed != (cut == "vertical")]
     if wrong:
         notes.append(

@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 from groovewright.measurement.quantity import Quantity, Source, correlated_quantities
 
 Model = Callable[[NDArray[np.float64]], NDArray[np.float64] | None]
-"""Ratios for given parameters; None where no stylus could read such a groove."""
+"""Ratios, shape (m, n), for m sets of parameters, shape (m, p); None where no stylus could read such a groove."""
 
 STEPS = 60
 SMALLEST_STEP = 2.0**-12
-NEAR_ENOUGH = 1e-7
-"""Gain of a step, in units of chi-square, below which it is the last."""
+NEAR_ENOUGH = 1e-6
+"""Gain of a step, relative to chi-square or 1, below which it is the last."""
 
 SINGULAR = 1e-13
 
@@ -74,26 +74,25 @@ class _Problem:
     beliefs: dict[int, Belief]
     steps: NDArray[np.float64]
 
-    def misfit(self, parameters: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    def misfits(self, parameters: NDArray[np.float64]) -> NDArray[np.float64] | None:
         ratios = self.model(parameters)
         if ratios is None:
             return None
         held = [
-            (belief.value - parameters[number]) / belief.standard_uncertainty for number, belief in self.beliefs.items()
+            (belief.value - parameters[:, [number]]) / belief.standard_uncertainty
+            for number, belief in self.beliefs.items()
         ]
-        return np.concatenate(((self.observed - ratios) / self.uncertainties, held))
+        return np.hstack([(self.observed - ratios) / self.uncertainties, *held])
+
+    def misfit(self, parameters: NDArray[np.float64]) -> NDArray[np.float64] | None:
+        misfits = self.misfits(parameters[np.newaxis])
+        return None if misfits is None else misfits[0]
 
     def slopes(self, at: NDArray[np.float64]) -> NDArray[np.float64] | None:
         """Return how the weighted ratios and beliefs grow with each parameter, counted in its steps."""
-        columns = []
-        for number, step in enumerate(self.steps):
-            side = np.zeros_like(at)
-            side[number] = step / 2
-            above, below = self.misfit(at + side), self.misfit(at - side)
-            if above is None or below is None:
-                return None
-            columns.append(below - above)
-        return np.column_stack(columns)
+        sides = np.diag(self.steps) / 2
+        misfits = self.misfits(np.vstack((at - sides, at + sides)))
+        return None if misfits is None else (misfits[: at.size] - misfits[at.size :]).T
 
 
 def least_squares(
@@ -110,7 +109,7 @@ def least_squares(
     Parameters
     ----------
     model : callable
-        Ratios at given parameters.
+        Ratios at many sets of parameters, a row for each.
     observed, uncertainties : ndarray, shape (n,)
         Ratios and their independent standard uncertainties.
     start : ndarray, shape (p,)
@@ -131,7 +130,7 @@ def least_squares(
         change = steps * np.linalg.lstsq(rows, left, rcond=SINGULAR)[0]
         before = float(left @ left)
         at, left = _shortened(problem, at, left, change)
-        if before - float(left @ left) < NEAR_ENOUGH:
+        if before - float(left @ left) < NEAR_ENOUGH * (1 + before):
             break
     rows = problem.slopes(at)
     if rows is None or np.linalg.matrix_rank(rows, tol=SINGULAR * np.abs(rows).max()) < at.size:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity, covariance
@@ -218,13 +218,13 @@ def fit_tracking_error(
 
 
 def _tracking_error(
-    target: Geometry, radii_mm: NDArray[np.float64] | float, length_error_mm: float, zenith_error_deg: float
+    target: Geometry, radii_mm: ArrayLike, length_error_mm: ArrayLike, zenith_error_deg: ArrayLike
 ) -> NDArray[np.float64]:
     return tracking_error(
         radii_mm,
-        effective_length_mm=target.effective_length_mm + length_error_mm,
+        effective_length_mm=target.effective_length_mm + np.asarray(length_error_mm),
         pivot_to_spindle_mm=target.pivot_to_spindle_mm,
-        offset_angle_deg=target.offset_angle_deg + zenith_error_deg,
+        offset_angle_deg=target.offset_angle_deg + np.asarray(zenith_error_deg),
     )
 
 
@@ -240,12 +240,13 @@ def _too_few(bands: RadiusBands, generator_known: bool) -> str:
 
 
 def _lean(bands: RadiusBands, target: Geometry, parameters: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Return the ratios that the tracking error gives; None where the arm could not reach or read such a groove."""
+    """Return the ratios that the tracking error gives, shape (sets of parameters, bands); None beyond reach."""
+    length, zenith, level = (parameters[:, k, np.newaxis, np.newaxis] for k in (LENGTH, ZENITH, LEVEL))
     try:
-        alpha = _tracking_error(target, bands.radii_mm, parameters[LENGTH], parameters[ZENITH])
+        alpha = _tracking_error(target, bands.radii_mm, length, zenith)
     except ValueError:
         return None
-    index = np.exp(parameters[LEVEL]) * bands.steepness() * np.tan(np.radians(alpha))
+    index = np.exp(level) * bands.steepness() * np.tan(np.radians(alpha))
     return bands.band_mean(second_harmonic_ratio(index)) if (np.abs(index) < 1).all() else None
 
 
@@ -262,7 +263,7 @@ def _fitted(
 
     def model(parameters: NDArray[np.float64]) -> NDArray[np.float64] | None:
         lean = _lean(bands, target, parameters)
-        return None if lean is None else lean + bands.generator(parameters[LEVEL + 1 :])
+        return None if lean is None else lean + bands.generator(parameters[:, LEVEL + 1 :])
 
     ratios, noise = bands.in_phase(sign)
     steps = np.array([0.05, 0.05, 0.002] + [1e-3] * len(bands.frequencies_hz))

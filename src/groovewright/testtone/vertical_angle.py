@@ -111,10 +111,11 @@ def fit_vertical_angle(
     ratios, noise = bands.in_phase(1 if polarity is None else polarity.sign)
 
     def model(parameters: NDArray[np.float64]) -> NDArray[np.float64] | None:
-        index = np.exp(parameters[LEVEL]) * bands.steepness() * np.tan(np.radians(parameters[ANGLE]))
+        angle, level = (parameters[:, k, np.newaxis, np.newaxis] for k in (ANGLE, LEVEL))
+        index = np.exp(level) * bands.steepness() * np.tan(np.radians(angle))
         if not (np.abs(index) < 1).all():
             return None
-        return bands.band_mean(second_harmonic_ratio(index)) + bands.generator(parameters[LEVEL + 1 :])
+        return bands.band_mean(second_harmonic_ratio(index)) + bands.generator(parameters[:, LEVEL + 1 :])
 
     steps = np.array([0.05, 0.002] + [1e-3] * len(bands.frequencies_hz))
     fit = least_squares(model, ratios, noise, start=np.zeros(steps.size), beliefs=beliefs, steps=steps)
