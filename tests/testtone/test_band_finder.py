@@ -114,6 +114,35 @@ def test_a_ladder_of_rising_levels_is_told_apart(gap_s, step_db):
         assert_inside(found, edges_s[2 * number + 1], edges_s[2 * number + 2])
 
 
+def test_a_faint_band_just_before_a_loud_one_and_a_wide_sweep_with_short_pauses_are_found():
+    bands = (
+        band("faint", "two-tone", hz=(10_000, 10_300)),
+        band("loud", cut="right"),
+        band("wide", "sweep", "vertical", hz=(20, 15_000)),
+        band("last", cut="left", hz=(400,)),
+    )
+    parts = [pause(0.3)]
+    for one, level in zip(bands, (0.04, 0.4, 0.1, 0.3), strict=True):
+        parts += [played(one, 4.0, level), pause(0.2)]
+    recording, edges_s = recorded(parts, noise=2e-3, hum=1e-3)
+
+    for number, found in enumerate(locate_bands(recording, sheet(*bands))):
+        is_sweep = found.band.kind == "sweep"
+        start_s, stop_s = edges_s[2 * number + 1], edges_s[2 * number + 2]
+        assert_inside(found, start_s, stop_s, slack_s=0.051 if is_sweep else 0.0, missed_s=0.4 if is_sweep else EDGE_S)
+
+
+def test_progress_of_the_search_rises_to_one():
+    recording, _ = recorded([pause(1), played(RECORD[0], 30.0), pause(1)])
+    seen = []
+
+    locate_bands(recording, sheet(RECORD[0]), progress=seen.append)
+
+    assert len(seen) > 5
+    assert seen == sorted(seen)
+    assert seen[-1] == 1
+
+
 def test_a_low_sweep_for_the_resonance_is_found_above_the_rumble():
     low = band("resonance", "sweep", hz=(25, 5))
     recording, edges_s = recorded([pause(3), played(low, 8.0), pause(3), played(RECORD[0], 3.0)], hum=2e-3)

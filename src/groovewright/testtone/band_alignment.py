@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.testtone.band_features import RUMBLE_HZ, Evidence, Features, Floats, tuning_of
+from groovewright.testtone.band_features import RUMBLE_HZ, Evidence, Features, Floats, Tuning, tuning_of
 from groovewright.testtone.band_sheet import Band
 
 EVEN = 0.5
@@ -24,7 +24,7 @@ WRONG_CUT = 0.2
 WANDERING_PER_DB2 = 0.1
 MOST_WANDERING = 0.6
 WRONG_LENGTH = 0.3
-OFF_COURSE_PER_OCTAVE2 = 0.15
+OFF_COURSE_PER_OCTAVE2 = 0.3
 LENGTH_ALLOWANCE = 0.04
 SILENT_REWARD = 0.25
 LOUD_IN_SILENCE = 0.2
@@ -76,11 +76,16 @@ def loud_level_db(features: Features) -> float:
     return float(np.percentile(features.level_db, 90))
 
 
-def presence(evidence: Evidence) -> Floats:
-    """Return how much of a frame is the band's tone: its share, and nothing where that is only rumble or hum."""
-    if evidence.lowest_hz > RUMBLE_HZ:
+def presence(features: Features, tuning: Tuning) -> Floats:
+    """Return how much of a frame is a band's tone: its share, and nothing where that is only rumble or hum.
+
+    What rumble and hum are is seen in the frames that hold little above them.
+    """
+    evidence = features.evidence[tuning]
+    quiet = features.level_db < loud_level_db(features) - SILENT_BELOW_LOUD_DB
+    if min(tuning.frequency_hz) > RUMBLE_HZ or np.count_nonzero(quiet) < SHORTEST_FRAMES:
         return evidence.share
-    floor_db, loud_db = np.percentile(evidence.level_db, [10, 95])
+    floor_db, loud_db = np.percentile(evidence.level_db[quiet], 10), np.percentile(evidence.level_db, 95)
     if loud_db - floor_db < 1.5 * ABOVE_FLOOR_DB:
         return evidence.share
     clear: Floats = evidence.share * np.clip((evidence.level_db - floor_db) / ABOVE_FLOOR_DB, 0, 1)
@@ -114,11 +119,9 @@ def _changes(features: Features, bands: Sequence[Band], zone: Stretch) -> NDArra
         evidence = features.evidence[tuning]
         there = evidence.share > EVEN
         for trace in (20 * evidence.share, *_traces(evidence)):
-            change = np.maximum(change, _step(np.where(there, trace, np.min(trace, initial=0.0))))
-    change = np.maximum(change, _step(features.level_db) / 3)
-    padded = np.pad(change, 2)
-    peaks = (change >= np.lib.stride_tricks.sliding_window_view(padded, 5).max(axis=1)) & (change > SMALLEST_CHANGE)
-    places = np.flatnonzero(peaks)
+            change = np.maximum(change, _peaks(_step(np.where(there, trace, np.min(trace, initial=0.0)))))
+    change = np.maximum(change, _peaks(_step(features.level_db) / 3))
+    places = np.flatnonzero(change > SMALLEST_CHANGE)
     places = places[(places >= zone.first) & (places <= zone.stop)]
     most = max(MOST_CHANGES, 3 * len(bands))
     if len(places) > most:
@@ -128,6 +131,16 @@ def _changes(features: Features, bands: Sequence[Band], zone: Stretch) -> NDArra
         places = np.concatenate([places - 1, places, places + 1])
     places = places[(places > zone.first) & (places < zone.stop)]
     return np.union1d(places, [zone.first, zone.stop]).astype(np.int64)
+
+
+def _peaks(change: Floats) -> Floats:
+    """Return the change where it is the greatest of five neighbours, and nothing elsewhere.
+
+    Each trace has its own: a loud band's start must not hide the end of a faint one just before it.
+    """
+    greatest = np.lib.stride_tricks.sliding_window_view(np.pad(change, 2), 5).max(axis=1)
+    peaks: Floats = np.where(change >= greatest, change, 0.0)
+    return peaks
 
 
 def _step(trace: Floats) -> Floats:
@@ -156,7 +169,7 @@ def _earned(features: Features, band: Band, edges: NDArray[np.int64], lengths: N
         traces = _silent_traces(features, quiet)
     else:
         evidence = features.evidence[tuning_of(band)]
-        frame_reward = presence(evidence) - EVEN - WRONG_CUT * _moves_wrongly(evidence, band)
+        frame_reward = presence(features, tuning_of(band)) - EVEN - WRONG_CUT * _moves_wrongly(evidence, band)
         traces = _pitch_and(evidence) if band.kind == "tone" else _traces(evidence)
     earned = _between(np.asarray(frame_reward, dtype=float), edges)
     if band.kind == "sweep":
@@ -180,8 +193,8 @@ def _pitch_and(evidence: Evidence) -> tuple[Floats, ...]:
 
 def _quiet(features: Features) -> NDArray[np.bool_]:
     quiet = features.level_db < loud_level_db(features) - SILENT_BELOW_LOUD_DB
-    for evidence in features.evidence.values():
-        quiet &= presence(evidence) < 0.7
+    for tuning in features.evidence:
+        quiet &= presence(features, tuning) < 0.7
     return np.asarray(quiet)
 
 
@@ -220,7 +233,7 @@ def _off_course(features: Features, band: Band, edges: NDArray[np.int64], length
 
     What lies below a few lines of the spectrum cannot be told apart and counts as equal.
     """
-    lowest_hz = 3 / features.frame_s
+    lowest_hz = 1.5 / features.frame_s
     first, last = (math.log2(max(hz, lowest_hz)) for hz in band.frequency_hz)
     if first == last:
         return np.zeros(lengths.shape)

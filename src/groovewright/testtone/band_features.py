@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,8 +40,6 @@ class Evidence:
 
     Attributes
     ----------
-    lowest_hz : float
-        Lowest frequency of the tuning.
     share : ndarray
         Part of the frame's power that lies where the band's tones would be, 0 to 1.
     level_db, balance_db : ndarray
@@ -51,7 +50,6 @@ class Evidence:
         Frequency of the strongest line there. [Hz]
     """
 
-    lowest_hz: float
     share: Floats
     level_db: Floats
     balance_db: Floats
@@ -78,8 +76,10 @@ def tuning_of(band: Band) -> Tuning:
     return Tuning(band.kind, band.frequency_hz)
 
 
-def signal_features(recording: Recording, tunings: set[Tuning]) -> Features:
-    """Return the features of a whole recording, read in blocks.
+def signal_features(
+    recording: Recording, tunings: set[Tuning], *, progress: Callable[[float], None] | None = None
+) -> Features:
+    """Return the features of a whole recording, read in blocks; `progress` is told the part that was read, 0 to 1.
 
     A click fills one frame or two and is gone by a median over five.
     """
@@ -102,7 +102,9 @@ def signal_features(recording: Recording, tunings: set[Tuning]) -> Features:
         power[frames] = spectrum.within(RUMBLE_HZ, rate_hz)
         for row, tuning in enumerate(ordered):
             table[row, :, frames] = _look(spectrum, tuning)
-    evidence = {tuning: _evidence(tuning, table[row]) for row, tuning in enumerate(ordered)}
+        if progress is not None:
+            progress((first + count) / frame_count)
+    evidence = {tuning: _evidence(table[row]) for row, tuning in enumerate(ordered)}
     return Features(length / rate_hz, _steady(_decibels(power)), evidence)
 
 
@@ -203,11 +205,10 @@ def _stands_out(spectrum: _Spectrum, frequency_hz: float, bins: slice) -> NDArra
     return clear
 
 
-def _evidence(tuning: Tuning, table: NDArray[np.float32]) -> Evidence:
+def _evidence(table: NDArray[np.float32]) -> Evidence:
     share, left, right, shared, line_hz = (_steady(row.astype(float)) for row in table)
     geometric = np.sqrt(left * right) + SMALLEST_POWER
     return Evidence(
-        lowest_hz=min(tuning.frequency_hz),
         share=share,
         level_db=_decibels(left + right),
         balance_db=_decibels(left) - _decibels(right),

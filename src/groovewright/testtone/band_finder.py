@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -40,11 +40,13 @@ class LocatedBand:
     how: Literal["from the sheet", "found"]
 
 
-def locate_bands(recording: Recording, sheet: BandSheet) -> tuple[LocatedBand, ...]:
+def locate_bands(
+    recording: Recording, sheet: BandSheet, *, progress: Callable[[float], None] | None = None
+) -> tuple[LocatedBand, ...]:
     """Return where every band of a sheet stands, in the sheet's order.
 
     A start that the sheet gives is kept as it is, and what lies between two such bands is looked for between them only.
-    With every start and duration given the signal is not looked at.
+    With every start and duration given the signal is not looked at. `progress` is told the part that was read, 0 to 1.
 
     Raises
     ------
@@ -56,7 +58,7 @@ def locate_bands(recording: Recording, sheet: BandSheet) -> tuple[LocatedBand, .
     runs = _runs_to_find(sheet.bands)
     if runs:
         tunings = {tuning_of(band) for band in sheet.bands if band.kind != "silence"}
-        features = signal_features(recording, tunings)
+        features = signal_features(recording, tunings, progress=progress)
         for first, stop in runs:
             after_s = _end_s(located[sheet.bands[first - 1].name]) if first > 0 else 0.0
             before_s = sheet.bands[stop].start_s if stop < len(sheet.bands) else None
@@ -161,7 +163,7 @@ def _refuse_unlisted(features: Features, bands: Sequence[Band], stretches: Seque
     for band in bands:
         if band.kind != "tone" or band.frequency_hz[0] < UNLISTED_LOWEST_HZ:
             continue
-        alike = free & (presence(features.evidence[tuning_of(band)]) > 0.8)
+        alike = free & (presence(features, tuning_of(band)) > 0.8)
         edges = np.flatnonzero(np.diff(np.concatenate([[False], alike, [False]]).astype(np.int8)))
         for first, stop in zip(edges[::2], edges[1::2], strict=True):
             cut_off = (first <= zone.first > 0) or (stop >= zone.stop < features.frame_count)
