@@ -182,9 +182,9 @@ def test_memory_does_not_grow_with_length(tmp_path):
     ("content", "said"),
     [
         (b"", "is empty"),
-        (b"ID3\x04" + bytes(200), "is a MP3 file"),
+        (b"ID3\x04" + bytes(200), "is an MP3 file"),
         (b"\xff\xfb\x90\x64" + bytes(200), "is an MP3 or AAC file"),
-        (b"OggS" + bytes(200), "is a Ogg file"),
+        (b"OggS" + bytes(200), "is an Ogg file"),
         (b"\x00\x00\x00\x20ftypM4A " + bytes(200), "is an MP4 file"),
         (b"Dear customer,\nhere is the recording.\n", "is a text file"),
         (bytes(5000), "starts with nothing but zeros"),
@@ -208,7 +208,7 @@ def test_a_file_named_as_another_kind_is_refused_with_the_right_name(tmp_path):
     path = written(tmp_path / "side.flac", noise())
     path = path.rename(tmp_path / "side.wav")
 
-    assert "rename it to side.flac" in refusal(path)
+    assert "side.wav holds FLAC by its content, not WAV; rename it to side.flac" in refusal(path)
 
 
 @pytest.mark.parametrize("what", ["missing.wav", "."])

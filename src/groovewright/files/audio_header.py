@@ -21,17 +21,17 @@ _SUFFIXES = {
     "AIFF": (".aif", ".aiff", ".aifc"),
 }
 _FOREIGN = (
-    (b"ID3", "MP3"),
-    (b"OggS", "Ogg"),
-    (b"%PDF", "PDF"),
-    (b"PK\x03\x04", "zip"),
-    (b"\x89PNG", "PNG"),
-    (b"\xff\xd8\xff", "JPEG"),
-    (b"GIF8", "GIF"),
-    (b"\x1aE\xdf\xa3", "Matroska"),
-    (b"riff", "Wave64"),
-    (b"caff", "CAF"),
-    (b"RIFX", "big-endian WAV"),
+    (b"ID3", "an MP3"),
+    (b"OggS", "an Ogg"),
+    (b"%PDF", "a PDF"),
+    (b"PK\x03\x04", "a zip"),
+    (b"\x89PNG", "a PNG"),
+    (b"\xff\xd8\xff", "a JPEG"),
+    (b"GIF8", "a GIF"),
+    (b"\x1aE\xdf\xa3", "a Matroska"),
+    (b"riff", "a Wave64"),
+    (b"caff", "a CAF"),
+    (b"RIFX", "a big-endian WAV"),
 )
 RIGHT_FORM = "save the recording as WAV, FLAC or AIFF"
 
@@ -100,7 +100,7 @@ def _container(head: bytes) -> str | None:
 def _what_it_is(head: bytes) -> str:
     for start, form in _FOREIGN:
         if head.startswith(start):
-            return f"is a {form} file by its content"
+            return f"is {form} file by its content"
     if head[4:8] == b"ftyp":
         return "is an MP4 file by its content"
     if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0:
@@ -117,7 +117,7 @@ def _refuse_other_suffix(name: str, container: str) -> None:
     for form, suffixes in _SUFFIXES.items():
         if suffix in suffixes and form != container:
             right = Path(name).with_suffix(_SUFFIXES[container][0]).name
-            raise ValueError(f"{name} is a {container} file by its content, not {form}; rename it to {right}")
+            raise ValueError(f"{name} holds {container} by its content, not {form}; rename it to {right}")
 
 
 def _chunks(file: BinaryIO, order: str, size: int) -> Iterator[tuple[bytes, int, int]]:
