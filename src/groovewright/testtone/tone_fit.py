@@ -18,6 +18,9 @@ from groovewright.testtone.recording import Recording
 SPEED_MARGIN = 0.1
 """The tone is looked for within this share of its declared frequency."""
 
+LOOK_S = 4.0
+"""Length in the middle of the band in which the tone is looked for. [s]"""
+
 WIDEST_TRACKING_HZ = 25.0
 """Wow and flutter up to about here are followed. What is twice as fast, such as hum 50 Hz beside a tone, is not."""
 
@@ -36,9 +39,13 @@ EDGE_S, EDGE_SHARE = 0.05, 0.05
 TAPER_SHARE = 0.1
 """Share of the band, at either end, over which its weight rises."""
 
+SETTLING_PASSES = 5
 CLICK_SIGMAS = 6.0
 MOST_CLICKS = 0.4
 """Where more than this share would count as clicks they are the rule, and nothing is left out."""
+
+FAINTEST_SHARE = 1e-4
+"""Unrest of a line, relative to itself, below which nothing counts as a click: a phase is not followed more closely."""
 
 FAINTEST = 1e-9
 """Rounding of the samples, which is no noise to measure clicks against. [full scale]"""
@@ -228,16 +235,19 @@ def _carrier(recording: Recording, stretch: tuple[float, float], nominal_hz: flo
     """Return where the tone really is, to the nearest line of its spectrum, and the louder channel."""
     peaks = []
     for channel in range(recording.channel_count):
+        length_s = min(stretch[1], LOOK_S)
         coarse = demodulate(
             recording,
-            start_s=stretch[0],
-            duration_s=stretch[1],
+            start_s=stretch[0] + (stretch[1] - length_s) / 2,
+            duration_s=length_s,
             mix=np.eye(recording.channel_count)[channel].tolist(),
             carrier_hz=nominal_hz,
             half_width_hz=SPEED_MARGIN * nominal_hz,
         )
-        spectrum = np.abs(np.fft.fft(coarse.samples * np.hanning(coarse.samples.size)))
-        offset_hz = np.fft.fftfreq(coarse.samples.size, 1 / coarse.rate_hz)
+        # Zeros behind the samples make the lines fine enough to hit the tone's.
+        count = 8 * coarse.samples.size
+        spectrum = np.abs(np.fft.fft(coarse.samples * np.hanning(coarse.samples.size), count))
+        offset_hz = np.fft.fftfreq(count, 1 / coarse.rate_hz)
         spectrum[np.abs(offset_hz) > SPEED_MARGIN * nominal_hz] = 0
         strongest = int(np.argmax(spectrum))
         peaks.append((float(spectrum[strongest]), nominal_hz + float(offset_hz[strongest]), channel))
@@ -266,17 +276,22 @@ def _line(recording: Recording, stretch: tuple[float, float], carrier_hz: float,
 def _followed_phase(fundamental: _Line, reference: int, tracking_hz: float) -> _Followed:
     """Return the phase of the fundamental.
 
-    It is followed again once it has been straightened: the first time its own turning bends it at the ends, and the
-    clicks still pull it.
+    What the first smoothing leaves at the ends and where the speed changes is followed again until it is settled. Each
+    pass also lets through more of what is faster, so the settled phase is smoothed once more before clicks are looked
+    for.
     """
+    rate_hz = fundamental.rate_hz
     keep = np.ones(fundamental.times_s.size)
-    phase = np.zeros(fundamental.times_s.size)
-    for _ in range(4):
+    smooth = _smoothed(fundamental.samples[:, [reference]], keep, rate_hz, tracking_hz)[:, 0]
+    phase = np.unwrap(np.angle(smooth))
+    for _ in range(SETTLING_PASSES):
+        left_over = np.angle(fundamental.samples[:, reference] * np.exp(-1j * phase))
+        phase = phase + _followed(left_over, keep, rate_hz, tracking_hz)
+    phase = _followed(phase, keep, rate_hz, tracking_hz)
+    for _ in range(2):
         straight = fundamental.samples * np.exp(-1j * phase)[:, np.newaxis]
-        smooth = _smoothed(straight[:, [reference]], keep, fundamental.rate_hz, tracking_hz)[:, 0]
-        phase = phase + np.unwrap(np.angle(smooth))
-        straight = fundamental.samples * np.exp(-1j * phase)[:, np.newaxis]
-        keep = _without_clicks(straight, keep, fundamental.rate_hz, tracking_hz)
+        keep = _without_clicks(straight, keep, rate_hz, tracking_hz)
+        phase = phase + _followed(np.angle(straight[:, reference]), keep, rate_hz, tracking_hz)
     slope_rad_s = np.polyfit(fundamental.times_s - fundamental.times_s[0], phase, 1, w=_taper(phase.size))[0]
     return _Followed(fundamental.times_s, phase, keep, float(slope_rad_s) / (2 * np.pi))
 
@@ -305,16 +320,37 @@ def _measured(
     )
 
 
+def _kernel(rate_hz: float, tracking_hz: float) -> NDArray[np.float64]:
+    """Return a window one period of the tracking width long, which passes nothing at twice that width."""
+    return np.hanning(2 * max(1, round(rate_hz / tracking_hz / 2)) + 1)
+
+
 def _smoothed(
     lines: NDArray[np.complex128], keep: NDArray[np.float64], rate_hz: float, tracking_hz: float
 ) -> NDArray[np.complex128]:
     """Return basebands smoothed to the tracking width, bridging what has no weight."""
     from scipy.signal import fftconvolve
 
-    kernel = np.hanning(2 * max(1, round(rate_hz / tracking_hz / 2)) + 1)
+    kernel = _kernel(rate_hz, tracking_hz)
     share = fftconvolve(keep, kernel, mode="same")
     smooth = fftconvolve(lines * keep[:, np.newaxis], kernel[:, np.newaxis], mode="same", axes=0)
     return np.asarray(smooth / np.maximum(share, 1e-6 * kernel.sum())[:, np.newaxis])
+
+
+def _followed(
+    phase: NDArray[np.float64], keep: NDArray[np.float64], rate_hz: float, tracking_hz: float
+) -> NDArray[np.float64]:
+    """Return a phase smoothed by a straight line through each neighbourhood, which holds to the very ends."""
+    from scipy.signal import fftconvolve
+
+    kernel = _kernel(rate_hz, tracking_hz)
+    # Convolution turns the kernel round, so the distance is that of the neighbour from the middle.
+    distance = np.linspace(1, -1, kernel.size)
+    share, first, second = (fftconvolve(keep, kernel * distance**k, mode="same") for k in range(3))
+    level, moment = (fftconvolve(phase * keep, kernel * distance**k, mode="same") for k in range(2))
+    spread = second * share - first**2
+    held = spread > 1e-6 * float(kernel.sum()) ** 2
+    return np.asarray(np.where(held, (second * level - first * moment) / np.where(held, spread, 1.0), 0.0))
 
 
 def _without_clicks(
@@ -323,7 +359,8 @@ def _without_clicks(
     """Return a weight of 1, and 0 around each moment at which any channel leaves its noise."""
     away = np.abs(straight - _smoothed(straight, keep, rate_hz, tracking_hz))
     # The magnitude of complex noise has its median at 1.177 standard deviations of a part.
-    sigma = np.maximum(np.median(away[keep > 0], axis=0) / 1.1774, FAINTEST)
+    sigma = np.median(away[keep > 0], axis=0) / 1.1774
+    sigma = np.maximum(sigma, FAINTEST_SHARE * np.median(np.abs(straight), axis=0) + FAINTEST)
     click = (away > CLICK_SIGMAS * sigma).any(axis=1)
     reach = round(rate_hz / (HALF_WIDTH * tracking_hz))
     near = np.convolve(click, np.ones(2 * reach + 1), mode="same") > 0
