@@ -1,0 +1,395 @@
+"""Least squares fit of a tone's phase: mean speed, drift, once-per-turn part and steady flutter, all at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.testtone.demodulation import Baseband
+
+FEWEST_TURNS = 1.2
+"""Below this, once-per-turn and mean speed cannot be told apart."""
+
+MOST_SAMPLES = 20_000
+MOST_LINES = 12
+
+LINE_POWER = 25.0
+"""How far above the noise around it a steady flutter must stand: noise alone does so once in a million records."""
+
+NOISE_TO_HZ = 20.0
+"""The noise that moves mean and once-per-turn part is told from what is left up to here."""
+
+CLEARLY_BETTER = 6.0
+"""By how much the log likelihood must rise before noise white in speed is believed beside noise white in phase."""
+
+FAINTEST_LINE_RAD = 1e-5
+"""A flutter that swings the phase by less is no concern: 4 Hz on a tone of 3150 Hz is then a millionth of a percent."""
+
+ROUNDING_RAD = 1e-12
+"""What is left of a perfect tone is rounding of this size; nothing is looked for in it."""
+
+POLYNOMIAL = 3
+"""Phase, speed and drift come first among the parameters."""
+
+
+@dataclass(frozen=True, eq=False)
+class FlutterLine:
+    """One steady flutter found in the phase: ``cosine cos(w t) + sine sin(w t)`` with t from the middle."""
+
+    frequency_hz: float
+    cosine_rad: float
+    sine_rad: float
+
+    def phase_rad(self, seconds: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return its phase at times from the middle of the stretch. [rad]"""
+        turned = 2 * np.pi * self.frequency_hz * seconds
+        phase: NDArray[np.float64] = self.cosine_rad * np.cos(turned) + self.sine_rad * np.sin(turned)
+        return phase
+
+    def speed_peak(self, nominal_hz: float) -> float:
+        """Return the peak of the relative speed that this flutter is."""
+        return self.frequency_hz / nominal_hz * float(np.hypot(self.cosine_rad, self.sine_rad))
+
+
+@dataclass(frozen=True, eq=False)
+class PhaseFit:
+    """What a tone's phase is made of.
+
+    Attributes
+    ----------
+    middle_s : float
+        The time at which `speed_error` holds. [s]
+    speed_error, drift_per_s : float
+        Mean relative speed error over the stretch, and its slope. [1, 1/s]
+    once_per_turn : ndarray, shape (2,)
+        Coefficients of cosine and sine of the turn's angle in the relative speed, divided by the radius where one is
+        given: then they are an eccentricity in mm.
+    covariance : ndarray, shape (4, 4)
+        Of speed error, drift and both coefficients, in this order. Rows of what was not fitted are 0.
+    turns : float
+        Turns of the platter within the stretch.
+    has_turn : bool
+        Whether the once-per-turn part was fitted.
+    lines : tuple of FlutterLine
+        Strongest first.
+    times_s, phase_rad, tone_angle_rad, angle_rad, radius_mm : ndarray
+        At every sample: time, unwrapped phase, angle of the tone's own turn, angle of the platter from the first
+        sample, and groove radius (1 if unknown).
+    polynomial : ndarray, shape (3,)
+        Phase, slope and curvature of the baseband's phase at the middle. [rad, rad/s, rad/s^2]
+    """
+
+    middle_s: float
+    nominal_hz: float
+    turn_hz: float
+    speed_error: float
+    drift_per_s: float
+    once_per_turn: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    turns: float
+    has_turn: bool
+    lines: tuple[FlutterLine, ...]
+    times_s: NDArray[np.float64]
+    phase_rad: NDArray[np.float64]
+    tone_angle_rad: NDArray[np.float64]
+    angle_rad: NDArray[np.float64]
+    radius_mm: NDArray[np.float64]
+    polynomial: NDArray[np.float64]
+
+    def remainder_rad(self) -> NDArray[np.float64]:
+        """Return the phase less everything fitted but the noise, at every sample. [rad]"""
+        rest = self.phase_rad - _polynomial(self.times_s - self.middle_s) @ self.polynomial
+        if self.has_turn:
+            rest -= _turn_columns(self) @ self.once_per_turn
+        for line in self.lines:
+            rest -= line.phase_rad(self.times_s - self.middle_s)
+        return rest
+
+
+def fit_phase(
+    baseband: Baseband,
+    *,
+    nominal_hz: float,
+    speed_rpm: float,
+    radius_mm: tuple[float, float] | None = None,
+) -> PhaseFit:
+    """Fit the phase of a demodulated tone.
+
+    Phase, not frequency, is fitted: noise added to a recording is white in phase, so this is the estimate with the
+    least scatter. Once-per-turn part, steady flutter and mean are fitted together, so that a number of turns that
+    is not whole does not pull the mean. The angle of the record comes from the tone itself, which was cut into it.
+
+    Parameters
+    ----------
+    baseband : Baseband
+        The demodulated tone.
+    nominal_hz : float
+        Frequency at the right speed. [Hz]
+    speed_rpm : float
+        Nominal speed of the record. [rpm]
+    radius_mm : tuple of float, optional
+        Groove radius at the start and at the end of the stretch. [mm]
+
+    Returns
+    -------
+    PhaseFit
+        With a covariance that holds for noise white in phase and white in speed at once, as found in what is left.
+    """
+    phase = np.unwrap(np.angle(baseband.samples))
+    times = baseband.times_s
+    turn_hz = speed_rpm / 60
+    # The tone stands still on the record, so its phase is the record's angle, however the platter wavers.
+    cycles = baseband.carrier_hz * (times - times[0]) + (phase - phase[0]) / (2 * np.pi)
+    angle = 2 * np.pi * turn_hz / nominal_hz * cycles
+    ends_mm = radius_mm or (1.0, 1.0)
+    radius = np.linspace(ends_mm[0], ends_mm[1], times.size)
+    whole = PhaseFit(
+        middle_s=float((times[0] + times[-1]) / 2),
+        nominal_hz=nominal_hz,
+        turn_hz=turn_hz,
+        speed_error=0.0,
+        drift_per_s=0.0,
+        once_per_turn=np.zeros(2),
+        covariance=np.zeros((4, 4)),
+        turns=float(angle[-1] / (2 * np.pi)),
+        has_turn=bool(angle[-1] / (2 * np.pi) >= FEWEST_TURNS),
+        lines=(),
+        times_s=times,
+        phase_rad=phase,
+        tone_angle_rad=angle,
+        angle_rad=angle,
+        radius_mm=radius,
+        polynomial=np.zeros(POLYNOMIAL),
+    )
+    return _solved(whole, _thinned(whole), baseband.carrier_hz)
+
+
+def _polynomial(seconds: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.column_stack([np.ones_like(seconds), seconds, seconds**2 / 2])
+
+
+def _turn_columns(fit: PhaseFit) -> NDArray[np.float64]:
+    """Return the phase that a relative speed of cos and of sin of the turn's angle, over the radius, adds up to."""
+    scale = fit.nominal_hz / fit.turn_hz / fit.radius_mm
+    return np.column_stack([scale * np.sin(fit.angle_rad), -scale * np.cos(fit.angle_rad)])
+
+
+def _thinned(fit: PhaseFit) -> PhaseFit:
+    """Return the same stretch with no more samples than the fit needs: means of neighbours, which stay white."""
+    group = -(-fit.times_s.size // MOST_SAMPLES)
+    if group == 1:
+        return fit
+    kept = fit.times_s.size // group * group
+
+    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        means: NDArray[np.float64] = values[:kept].reshape(-1, group).mean(axis=1)
+        return means
+
+    return replace(
+        fit,
+        times_s=mean(fit.times_s),
+        phase_rad=mean(fit.phase_rad),
+        tone_angle_rad=mean(fit.tone_angle_rad),
+        angle_rad=mean(fit.angle_rad),
+        radius_mm=mean(fit.radius_mm),
+    )
+
+
+def _solved(whole: PhaseFit, thin: PhaseFit, carrier_hz: float) -> PhaseFit:
+    seconds = thin.times_s - whole.middle_s
+    step_s = float(seconds[1] - seconds[0])
+    taken_hz = [0.0, whole.turn_hz] if whole.has_turn else [0.0]
+    thin, columns, rest = _angle_of_platter(thin, seconds, thin.phase_rad)
+    design, solution = columns, np.zeros(0)
+    lines: list[FlutterLine] = []
+    while len(lines) < MOST_LINES:
+        found_hz = _strongest_line(rest, step_s, taken_hz + [line.frequency_hz for line in lines])
+        if found_hz is None:
+            break
+        lines.append(FlutterLine(found_hz, 0.0, 0.0))
+        _, _, rest, lines = _with_lines(columns, lines, seconds, thin.phase_rad)
+    if lines:
+        # The once-per-turn part is known better now, and with it the angle of the platter.
+        steady = sum(line.phase_rad(seconds) for line in lines)
+        thin, columns, _ = _angle_of_platter(thin, seconds, thin.phase_rad - steady)
+        design, solution, rest, lines = _with_lines(columns, lines, seconds, thin.phase_rad)
+    else:
+        solution, rest = _least_squares(columns, thin.phase_rad)
+    noise = _noise_of(rest, step_s, taken_hz + [line.frequency_hz for line in lines])
+    wanted = 4 if whole.has_turn else 2
+    covariance = np.zeros((4, 4))
+    covariance[:wanted, :wanted] = _covariance(design, slice(1, 1 + wanted), noise, step_s)
+    # From radians a second to a share of the nominal frequency.
+    scale = np.array([1 / (2 * np.pi * whole.nominal_hz)] * 2 + [1.0, 1.0])
+    once_per_turn = solution[POLYNOMIAL : POLYNOMIAL + 2].copy() if whole.has_turn else np.zeros(2)
+    lines = _size_before_thinning(lines, whole, thin)
+    return replace(
+        whole,
+        speed_error=float(carrier_hz / whole.nominal_hz - 1 + solution[1] * scale[0]),
+        drift_per_s=float(solution[2] * scale[0]),
+        once_per_turn=once_per_turn,
+        covariance=covariance * np.outer(scale, scale),
+        lines=tuple(sorted(lines, key=lambda line: -line.speed_peak(whole.nominal_hz))),
+        angle_rad=_platter(whole, once_per_turn),
+        polynomial=solution[:POLYNOMIAL].copy(),
+    )
+
+
+def _angle_of_platter(
+    thin: PhaseFit, seconds: NDArray[np.float64], phase: NDArray[np.float64]
+) -> tuple[PhaseFit, NDArray[np.float64], NDArray[np.float64]]:
+    """Return the stretch with the once-per-turn part taken out of its angle, the columns it gives, and what is left."""
+    columns = _polynomial(seconds)
+    if not thin.has_turn:
+        return thin, columns, phase - columns @ _least_squares(columns, phase)[0]
+    for _ in range(3):
+        columns = np.hstack([_polynomial(seconds), _turn_columns(thin)])
+        solution, rest = _least_squares(columns, phase)
+        thin = replace(thin, angle_rad=_platter(thin, solution[POLYNOMIAL : POLYNOMIAL + 2]))
+    return thin, columns, rest
+
+
+def _platter(fit: PhaseFit, once_per_turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the angle of the platter: the tone's own angle less what the once-per-turn part adds to it."""
+    swing: NDArray[np.float64] = _turn_columns(fit) @ once_per_turn
+    angle: NDArray[np.float64] = fit.tone_angle_rad - swing * (fit.turn_hz / fit.nominal_hz)
+    return angle
+
+
+def _size_before_thinning(lines: list[FlutterLine], whole: PhaseFit, thin: PhaseFit) -> list[FlutterLine]:
+    """Return the lines with the size they had before means of neighbours made them smaller."""
+    group = whole.times_s.size // thin.times_s.size
+    half_turns = [np.pi * line.frequency_hz * float(whole.times_s[1] - whole.times_s[0]) for line in lines]
+    kept = [float(np.sin(group * half) / (group * np.sin(half))) for half in half_turns]
+    return [
+        FlutterLine(line.frequency_hz, line.cosine_rad / share, line.sine_rad / share)
+        for line, share in zip(lines, kept, strict=True)
+    ]
+
+
+def _least_squares(
+    design: NDArray[np.float64], phase: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    scale = np.linalg.norm(design, axis=0)
+    solution = np.linalg.lstsq(design / scale, phase, rcond=None)[0] / scale
+    return solution, phase - design @ solution
+
+
+def _normal_equations(design: NDArray[np.float64], phase: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a least squares solution quickly; good enough for a step that is followed by another."""
+    scale = np.linalg.norm(design, axis=0)
+    scaled = design / scale
+    solution: NDArray[np.float64] = np.linalg.lstsq(scaled.T @ scaled, scaled.T @ phase, rcond=None)[0] / scale
+    return solution
+
+
+def _with_lines(
+    columns: NDArray[np.float64],
+    lines: list[FlutterLine],
+    seconds: NDArray[np.float64],
+    phase: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], list[FlutterLine]]:
+    """Refine frequency and size of all lines together with everything else (Gauss-Newton)."""
+    base = columns.shape[1]
+    length_s = float(seconds[-1] - seconds[0])
+    for _ in range(4):
+        frequency = np.array([line.frequency_hz for line in lines])
+        turned = 2 * np.pi * np.outer(seconds, frequency)
+        cosine, sine = np.cos(turned), np.sin(turned)
+        plain = np.hstack([columns, cosine, sine])
+        solution = _normal_equations(plain, phase)
+        rest = phase - plain @ solution
+        a, b = solution[base : base + frequency.size], solution[base + frequency.size :]
+        slopes = 2 * np.pi * seconds[:, None] * (b * cosine - a * sine)
+        design = np.hstack([plain, slopes])
+        moved = _normal_equations(design, rest)[-frequency.size :]
+        lines = [
+            FlutterLine(float(f + np.clip(m, -0.3 / length_s, 0.3 / length_s)), float(p), float(q))
+            for f, m, p, q in zip(frequency, moved, a, b, strict=True)
+        ]
+        if np.abs(moved).max() * length_s < 1e-6:
+            break
+    frequency = np.array([line.frequency_hz for line in lines])
+    turned = 2 * np.pi * np.outer(seconds, frequency)
+    plain = np.hstack([columns, np.cos(turned), np.sin(turned)])
+    solution, rest = _least_squares(plain, phase)
+    a, b = solution[base : base + frequency.size], solution[base + frequency.size :]
+    lines = [FlutterLine(float(f), float(p), float(q)) for f, p, q in zip(frequency, a, b, strict=True)]
+    return design, solution, rest, lines
+
+
+def _power(rest: NDArray[np.float64], step_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return frequencies and the one-sided power density of what is left, Hann windowed."""
+    window = np.hanning(rest.size + 2)[1:-1]
+    spectrum = np.fft.rfft(rest * window)
+    density = 2 * step_s * np.abs(spectrum) ** 2 / np.sum(window**2)
+    return np.fft.rfftfreq(rest.size, step_s).astype(np.float64), np.maximum(density, ROUNDING_RAD**2 * step_s)
+
+
+def _strongest_line(rest: NDArray[np.float64], step_s: float, taken_hz: list[float]) -> float | None:
+    """Return the frequency that stands farthest out of the noise around it, if any does."""
+    from scipy.ndimage import median_filter
+
+    frequency, density = _power(rest, step_s)
+    spacing = frequency[1]
+    width = min(61, density.size // 4 * 2 + 1)
+    # Noise white in phase is level, noise white in speed falls with the square: the larger of both guesses holds.
+    level = median_filter(density, size=width, mode="mirror")
+    falling = median_filter(density * frequency**2, size=width, mode="mirror") / np.maximum(frequency, spacing) ** 2
+    noise = np.maximum(level, falling) / np.log(2)
+    contrast = density / noise
+    for hz in taken_hz:
+        contrast[np.abs(frequency - hz) < 0.75 * spacing] = 0.0
+    contrast[:2] = contrast[-2:] = 0.0
+    k = int(contrast.argmax())
+    if contrast[k] < LINE_POWER or density[k] * spacing < FAINTEST_LINE_RAD**2:
+        return None
+    left, top, right = np.sqrt(density[k - 1 : k + 2])
+    return float(frequency[k] + spacing * (right - left) / (left + top + right))
+
+
+def _noise_of(rest: NDArray[np.float64], step_s: float, taken_hz: list[float]) -> tuple[float, float]:
+    """Return (a, b) of a one-sided density a + b/f^2: noise white in phase, and noise white in speed."""
+    frequency, density = _power(rest, step_s)
+    usable = np.ones(frequency.size, dtype=bool)
+    usable[:2] = usable[-1:] = False
+    for hz in taken_hz:
+        usable &= np.abs(frequency - hz) > 1.5 * frequency[1]
+    if usable.sum() < 4:
+        usable[2:] = True
+    usable &= frequency <= max(NOISE_TO_HZ, 60 * frequency[1])
+    f, p = frequency[usable], density[usable]
+    shapes = np.column_stack([np.ones_like(f), (f[0] / f) ** 2])
+    level = np.array([float(np.mean(p)), 0.0])
+    falling = np.array([0.0, float(np.mean(p / shapes[:, 1]))])
+    both = (level + falling) / 2
+    # Whittle's likelihood by reweighting: each bin counts by its own expected size.
+    for _ in range(30):
+        expected = shapes @ both
+        weighted = shapes / expected[:, None]
+        both = np.clip(np.linalg.lstsq(weighted, p / expected, rcond=None)[0], 1e-9 * level[0], None)
+    if _misfit(p, shapes @ level) - _misfit(p, shapes @ both) < CLEARLY_BETTER:
+        both = level
+    return float(both[0]), float(both[1] * f[0] ** 2)
+
+
+def _misfit(density: NDArray[np.float64], expected: NDArray[np.float64]) -> float:
+    """Return minus the logarithm of Whittle's likelihood."""
+    return float(np.sum(np.log(expected) + density / expected))
+
+
+def _covariance(
+    design: NDArray[np.float64], wanted: slice, noise: tuple[float, float], step_s: float
+) -> NDArray[np.float64]:
+    """Return the covariance of the wanted parameters under the noise found, for the ordinary least squares used."""
+    scale = np.linalg.norm(design, axis=0)
+    weights = (np.linalg.pinv(design / scale) / scale[:, None])[wanted]
+    level, falling = noise
+    # Noise white in speed walks the phase at random: each step moves all samples that follow it.
+    steps = np.cumsum(weights[:, ::-1], axis=1)
+    covariance: NDArray[np.float64] = (
+        level / (2 * step_s) * weights @ weights.T + 2 * np.pi**2 * falling * step_s * steps @ steps.T
+    )
+    return covariance

@@ -1,0 +1,203 @@
+"""Speed of a test tone: mean error, drift, and how far off centre the record turns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.measurement.quantity import Quantity, Source
+from groovewright.testtone.demodulation import Baseband, demodulate
+from groovewright.testtone.phase_fit import FEWEST_TURNS, PhaseFit, fit_phase
+from groovewright.testtone.recording import Recording
+
+FLUTTER_HALF_WIDTH_HZ = 250.0
+"""Width that wow and flutter need: its band ends at 200 Hz and fades to here."""
+
+TOO_SHORT = (
+    "the stretch holds {turns:.2f} turns of the record; the once-per-turn part cannot be told from the mean below "
+    f"{FEWEST_TURNS:g} turns"
+)
+REFERENCE = (
+    "Speed is told against the recorder's clock and the frequency cut into the test record; what those are off by "
+    "is not in its uncertainty."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class SpeedResult:
+    """Speed of one tone.
+
+    Attributes
+    ----------
+    speed_error : Quantity
+        Mean speed over nominal speed, less 1. [%]
+    drift : Quantity
+        Slope of the speed over the stretch. [%/min]
+    once_per_turn : Quantity or None
+        Peak of the once-per-turn part of the speed; None if the stretch holds too few turns. [%]
+    eccentricity : Quantity or None
+        How far the record's grooves turn off centre, read from the once-per-turn part; None without a radius. [mm]
+    mean_frequency_hz : float
+        What the tone played at on average. [Hz]
+    steady_flutter : tuple of (float, float)
+        Frequency and peak of the steady flutters that stand out of the noise, strongest first. [Hz, %]
+    baseband, fit : Baseband, PhaseFit
+        What it was read from.
+    notes, not_shown : tuple of str
+        Sentences: what to know of the result, and what was left out and why.
+    """
+
+    speed_error: Quantity
+    drift: Quantity
+    once_per_turn: Quantity | None
+    eccentricity: Quantity | None
+    mean_frequency_hz: float
+    steady_flutter: tuple[tuple[float, float], ...]
+    baseband: Baseband
+    fit: PhaseFit
+    notes: tuple[str, ...]
+    not_shown: tuple[str, ...]
+
+
+def speed_baseband(
+    recording: Recording, *, start_s: float, duration_s: float, mix: Sequence[float], nominal_hz: float
+) -> Baseband:
+    """Return a tone demodulated as widely as wow and flutter need."""
+    return demodulate(
+        recording,
+        start_s=start_s,
+        duration_s=duration_s,
+        mix=mix,
+        carrier_hz=nominal_hz,
+        half_width_hz=min(FLUTTER_HALF_WIDTH_HZ, 0.8 * nominal_hz),
+    )
+
+
+def speed_of(
+    baseband: Baseband,
+    nominal_hz: float,
+    speed_rpm: float,
+    *,
+    radius_mm: tuple[float, float] | None = None,
+    source: str = "noise on the speed tone",
+) -> SpeedResult:
+    """Return speed error, drift and eccentricity of a demodulated tone.
+
+    Parameters
+    ----------
+    baseband : Baseband
+        From `speed_baseband`.
+    nominal_hz : float
+        Frequency that the tone has at the nominal speed. [Hz]
+    speed_rpm : float
+        Nominal speed of the record; sets how long a turn is. [rpm]
+    radius_mm : tuple of float, optional
+        Groove radius where the stretch starts and where it ends; without it there is no eccentricity. [mm]
+    source : str
+        Label of the noise in the uncertainty. Give each stretch its own.
+
+    Returns
+    -------
+    SpeedResult
+        Mean, drift, once-per-turn part and every steady flutter are fitted together, so that wow over turns that
+        are not whole does not pull the mean. The uncertainty is that of noise, in phase and in speed. A wow nearer
+        to the turn's rate than three quarters of 1 over the length of the stretch counts as eccentricity.
+
+    Raises
+    ------
+    ValueError
+        If nominal frequency, speed or radius is not above 0, or the tone is not within the baseband.
+    """
+    _refuse(baseband, nominal_hz, speed_rpm, radius_mm)
+    fit = fit_phase(baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=radius_mm)
+    notes = [REFERENCE, *_weak_signal(baseband)]
+    once: Quantity | None = None
+    eccentricity: Quantity | None = None
+    not_shown: tuple[str, ...] = ()
+    if fit.has_turn:
+        once, eccentricity = _once_per_turn(fit, radius_mm, source)
+        parts = _noise_parts(fit.covariance[:2, :2], source)
+        error = Quantity(100 * fit.speed_error, "%", {s: 100 * c for s, c in parts[0].items()}, how="phase of the tone")
+        drift = Quantity(6000 * fit.drift_per_s, "%/min", {s: 6000 * c for s, c in parts[1].items()})
+        if eccentricity is None:
+            not_shown = ("The eccentricity is not shown: the groove radius of the tone is not given.",)
+        else:
+            notes.append("What the motor adds at exactly the rate of the turn counts as eccentricity here.")
+    else:
+        why = TOO_SHORT.format(turns=fit.turns)
+        error = Quantity.unknown_uncertainty(100 * fit.speed_error, "%", why=why)
+        drift = Quantity.unknown_uncertainty(6000 * fit.drift_per_s, "%/min", why=why)
+        not_shown = (f"The eccentricity is not shown: {why}.",)
+    return SpeedResult(
+        speed_error=error,
+        drift=drift,
+        once_per_turn=once,
+        eccentricity=eccentricity,
+        mean_frequency_hz=nominal_hz * (1 + fit.speed_error),
+        steady_flutter=tuple((line.frequency_hz, 100 * line.speed_peak(nominal_hz)) for line in fit.lines),
+        baseband=baseband,
+        fit=fit,
+        notes=tuple(notes),
+        not_shown=not_shown,
+    )
+
+
+def _refuse(baseband: Baseband, nominal_hz: float, speed_rpm: float, radius_mm: tuple[float, float] | None) -> None:
+    if not (nominal_hz > 0 and speed_rpm > 0 and min(radius_mm or (1.0,)) > 0):
+        raise ValueError(
+            f"a nominal frequency of {nominal_hz:g} Hz, {speed_rpm:g} rpm and radii {radius_mm} must all be above 0"
+        )
+    # Pairs of neighbours give the mean frequency whatever the phase does between far samples.
+    turn = np.angle(np.vdot(baseband.samples[:-1], baseband.samples[1:]))
+    found_hz = baseband.carrier_hz + float(turn) * baseband.rate_hz / (2 * np.pi)
+    if not np.any(baseband.samples):
+        raise ValueError(f"the stretch is silent where a tone of {nominal_hz:g} Hz should be")
+    if abs(found_hz - baseband.carrier_hz) > baseband.half_width_hz:
+        raise ValueError(
+            f"the tone was looked for within {baseband.half_width_hz:g} Hz of {baseband.carrier_hz:g} Hz and seems to "
+            f"play at {found_hz:.0f} Hz; check the speed the record was played at and the frequency in the band sheet"
+        )
+
+
+def _weak_signal(baseband: Baseband) -> list[str]:
+    size = np.abs(baseband.samples)
+    weak = float(np.mean(size < 0.3 * np.median(size)))
+    if weak == 0:
+        return []
+    return [f"The tone drops below a third of its level for {100 * weak:.2g} % of the stretch; its speed is doubtful."]
+
+
+def _noise_parts(covariance: NDArray[np.float64], source: str) -> list[dict[Source, float]]:
+    """Return each parameter's share of independent sources, so that their covariance is kept."""
+    scale = np.sqrt(np.diag(covariance))
+    factor = scale[:, None] * np.linalg.cholesky(covariance / np.outer(scale, scale))
+    sources = [Source(f"{source}, part {k + 1}") for k in range(scale.size)]
+    return [dict(zip(sources, map(float, row), strict=True)) for row in factor]
+
+
+def _once_per_turn(
+    fit: PhaseFit, radius_mm: tuple[float, float] | None, source: str
+) -> tuple[Quantity, Quantity | None]:
+    size = float(np.hypot(*fit.once_per_turn))
+    along = fit.once_per_turn / size if size > 0 else np.array([1.0, 0.0])
+    u = float(np.sqrt(along @ fit.covariance[2:, 2:] @ along))
+    label = f"{source}, once per turn"
+    middle_mm = (radius_mm[0] + radius_mm[1]) / 2 if radius_mm else 1.0
+    once = Quantity.measured(
+        100 * size / middle_mm, "%", standard_uncertainty=100 * u / middle_mm, source=label, how="peak, at mid radius"
+    )
+    if radius_mm is None:
+        return once, None
+    how = "once-per-turn part of the speed times the radius"
+    return once, Quantity.measured(size, "mm", standard_uncertainty=u, source=label, how=how)
+
+
+def speed_trace(result: SpeedResult) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return time and speed error between neighbouring samples of the baseband, for a picture. [s, %]"""
+    times = result.baseband.times_s
+    turned = np.diff(result.fit.phase_rad) * result.baseband.rate_hz / (2 * np.pi)
+    percent = 100 * ((result.baseband.carrier_hz + turned) / result.fit.nominal_hz - 1)
+    return (times[:-1] + times[1:]) / 2, percent
