@@ -2,14 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
-
-from django.conf import settings
 
 from groovewright.files.audio import AudioRecording, open_recording
 from groovewright.jobbook import content_store
@@ -49,7 +43,7 @@ def analyse(sheet: CaptureSheet, progress: Progress) -> CaptureAnalysis:
     path = content_store.check(
         capture.file_sha256, lambda share: progress(CHECKED * share, "Checking the file against its hash")
     )
-    with _named(path, capture.name) as named:
+    with content_store.under_name(path, capture.name) as named:
         try:
             recording = open_recording(
                 named, progress=lambda share: progress(_between(CHECKED, READ, share), "Reading the recording")
@@ -88,15 +82,6 @@ def _measured(sheet: CaptureSheet, recording: AudioRecording, progress: Progress
 
 def _geometry(sheet: CaptureSheet) -> Geometry | None:
     return None if sheet.choice is None else targets_of(sheet.choice).geometry
-
-
-@contextmanager
-def _named(path: Path, name: str) -> Iterator[Path]:
-    """Give a kept file the name that the user knows it by, for what is said of it."""
-    with tempfile.TemporaryDirectory(dir=settings.CONTENT_DIR, prefix="reading-") as folder:
-        named = Path(folder) / (Path(name).name or "recording")
-        os.link(path, named)
-        yield named
 
 
 def _between(start: float, end: float, share: float) -> float:

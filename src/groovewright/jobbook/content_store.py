@@ -6,7 +6,8 @@ import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from django.conf import settings
@@ -103,6 +104,15 @@ def check(sha256: str, progress: Callable[[float], None]) -> Path:
     if digest.hexdigest() != sha256:
         raise ContentDamaged(f"the file {place} was changed since it was kept; bring it back from a backup")
     return place
+
+
+@contextmanager
+def under_name(path: Path, name: str) -> Iterator[Path]:
+    """Give a kept file the name that the user knows it by, for as long as something is read and said of it."""
+    with tempfile.TemporaryDirectory(dir=settings.CONTENT_DIR, prefix="reading-") as folder:
+        named = Path(folder) / (Path(name).name or "file")
+        os.link(path, named)
+        yield named
 
 
 def _write_whole(content: bytes, place: Path) -> None:

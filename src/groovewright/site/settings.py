@@ -100,6 +100,8 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 500
 DATA_UPLOAD_MAX_NUMBER_FILES = 20
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024**2
 FILE_UPLOAD_PERMISSIONS = 0o600
+# A recording comes in pieces that are added to a file on the disk, so its size costs no memory.
+LARGEST_RECORDING_BYTES = int(os.environ.get("GROOVEWRIGHT_LARGEST_RECORDING_MB", "4096")) * 1024**2
 
 # Pages say themselves what was not found; a failure inside the program goes to the terminal with its trace.
 LOGGING = {

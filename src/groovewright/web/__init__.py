@@ -7,6 +7,7 @@ PAGE_APPS = (
     "groovewright.web.jobs",
     "groovewright.web.intake",
     "groovewright.web.readings",
+    "groovewright.web.captures",
     "groovewright.web.verdicts",
     "groovewright.web.report_page",
     "groovewright.web.attachments",

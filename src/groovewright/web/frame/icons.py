@@ -11,6 +11,7 @@ ICONS = {
     "choose": '<circle cx="9.5" cy="14" r="6.5"/><circle cx="9.5" cy="14" r="1.2"/><path d="M20 4v9l-6.5 4"/>',
     "plate": '<path d="M3 5h18v14H3z"/><path d="M6 16C8 11 12 8.5 18 8"/><path d="M10 13.500v-3m4 1.500V9"/>',
     "readings": '<path d="M3 17a9 9 0 0 1 18 0"/><path d="m12 17 4-6"/><path d="M3 20h18"/>',
+    "captures": '<path d="M3 12h2l2-5 3 11 3-14 3 12 2-6 1 2h2"/>',
     "verdicts": f'<path d="M5 5v14M19 5v14M2 12h20"/><circle cx="12" cy="12" r="3" {DOT}/>',
     "report": '<path d="M6 3h9l4 4v14H6z"/><path d="M9 11h7M9 14.500h7M9 18h4"/>',
     "light": '<circle cx="12" cy="12" r="4"/>'

@@ -1,52 +1,17 @@
 // The curves over the groove. The figure comes as plain JSON; colours come from the page, so that both themes hold.
-const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar: "hover" };
+import { OPTIONS, chartLibrary, colour, paintedLayout } from "../frame/charts.js";
+
 const TYPING_MS = 700;
 let marker = null;
 let pointed = false;
 let lastKey = -Infinity;
-let library = null;
 
-function idle() {
-  return new Promise((resolve) => {
-    if (window.requestIdleCallback) requestIdleCallback(resolve);
-    else setTimeout(resolve, 50);
-  });
-}
-
-// The library is large, and taking it in holds up all else: first the page can be worked with, and nobody is typing.
-async function fetchLibrary() {
-  if (document.readyState !== "complete") await new Promise((done) => addEventListener("load", done, { once: true }));
-  await idle();
+async function nobodyTypes() {
   while (performance.now() - lastKey < TYPING_MS) await new Promise((done) => setTimeout(done, TYPING_MS));
-  const script = document.createElement("script");
-  script.src = document.getElementById("choose-form").dataset.chartLibrary;
-  await new Promise((done, failed) => {
-    script.onload = done;
-    script.onerror = failed;
-    document.head.append(script);
-  });
-}
-
-function colour(name) {
-  const probe = document.createElement("span");
-  probe.style.color = `var(--${name})`;
-  document.body.append(probe);
-  const found = getComputedStyle(probe).color;
-  probe.remove();
-  return found;
 }
 
 function painted(figure) {
-  const axis = { gridcolor: colour("line"), linecolor: colour("edge"), zerolinecolor: colour("edge"), tickcolor: colour("edge") };
-  const layout = structuredClone(figure.layout);
-  for (const key of Object.keys(layout)) if (/^[xy]axis\d*$/.test(key)) Object.assign(layout[key], axis);
-  Object.assign(layout, {
-    paper_bgcolor: "rgba(0,0,0,0)",
-    plot_bgcolor: "rgba(0,0,0,0)",
-    font: { family: "Source Sans Pro, sans-serif", size: 15, color: colour("ink") },
-    hoverlabel: { bgcolor: colour("surface"), bordercolor: colour("edge"), font: { size: 15, color: colour("ink") } },
-    modebar: { bgcolor: "rgba(0,0,0,0)", color: colour("quiet"), activecolor: colour("accent") },
-  });
+  const layout = paintedLayout(figure.layout);
   for (const shape of layout.shapes) shape.line.color = colour(shape.name === "stylus" ? "look-mark" : "edge");
   const data = figure.data.map((trace) => ({ ...trace, line: { ...trace.line, color: colour(trace.meta.colour) } }));
   return { data, layout };
@@ -56,8 +21,7 @@ async function draw(root) {
   const numbers = root.querySelector("#curves-numbers");
   const place = root.querySelector("#curves");
   if (!numbers || !place) return;
-  library ??= fetchLibrary();
-  await library;
+  await chartLibrary(document.getElementById("choose-form").dataset.chartLibrary, nobodyTypes);
   // Something typed meanwhile may have brought other curves.
   if (!place.isConnected) return;
   if (!place.layout) place.replaceChildren();

@@ -1,0 +1,52 @@
+// What all charts share. Figures come as plain JSON; colours come from the page, so that both themes hold.
+export const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar: "hover" };
+let library = null;
+
+function idle() {
+  return new Promise((resolve) => {
+    if (window.requestIdleCallback) requestIdleCallback(resolve);
+    else setTimeout(resolve, 50);
+  });
+}
+
+// The library is large, and taking it in holds up all else: first the page can be worked with.
+async function fetched(source, quiet) {
+  if (document.readyState !== "complete") await new Promise((done) => addEventListener("load", done, { once: true }));
+  await idle();
+  await quiet();
+  const script = document.createElement("script");
+  script.src = source;
+  await new Promise((done, failed) => {
+    script.onload = done;
+    script.onerror = failed;
+    document.head.append(script);
+  });
+}
+
+// `quiet` may wait for a moment in which nothing is typed.
+export function chartLibrary(source, quiet = async () => {}) {
+  library ??= fetched(source, quiet);
+  return library;
+}
+
+export function colour(name) {
+  const probe = document.createElement("span");
+  probe.style.color = `var(--${name})`;
+  document.body.append(probe);
+  const found = getComputedStyle(probe).color;
+  probe.remove();
+  return found;
+}
+
+export function paintedLayout(layout) {
+  const painted = structuredClone(layout);
+  const axis = { gridcolor: colour("line"), linecolor: colour("edge"), zerolinecolor: colour("edge"), tickcolor: colour("edge") };
+  for (const key of Object.keys(painted)) if (/^[xy]axis\d*$/.test(key)) Object.assign(painted[key], axis);
+  return Object.assign(painted, {
+    paper_bgcolor: "rgba(0,0,0,0)",
+    plot_bgcolor: "rgba(0,0,0,0)",
+    font: { family: "Source Sans Pro, sans-serif", size: 15, color: colour("ink") },
+    hoverlabel: { bgcolor: colour("surface"), bordercolor: colour("edge"), font: { size: 15, color: colour("ink") } },
+    modebar: { bgcolor: "rgba(0,0,0,0)", color: colour("quiet"), activecolor: colour("accent") },
+  });
+}
