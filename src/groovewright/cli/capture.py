@@ -72,7 +72,7 @@ def capture(
       groovewright capture side-a.wav --bands record.toml
       groovewright capture side-a.wav --bands record.toml --pivot-to-spindle "222 mm +- 0.3 mm" --json
     """
-    from groovewright.files.audio import open_recording
+    from groovewright.files.audio import open_recording, require_two_channels
     from groovewright.files.sheet_file import load_sheet
     from groovewright.testtone.band_sheet import read_band_sheet
     from groovewright.testtone.capture import analyse_capture
@@ -90,6 +90,8 @@ def capture(
                 recording, progress=lambda share: report(OPENING_SHARE * share, "Reading the recording")
             )
         stack.enter_context(opened)
+        with refusing(ValueError):
+            require_two_channels(opened, "a capture")
         with refusing(ValueError, OSError):
             result = analyse_capture(
                 opened,
