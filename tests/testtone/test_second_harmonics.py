@@ -255,6 +255,13 @@ def test_the_level_of_the_record_is_a_source_of_its_own():
     assert not any("dB" in note for note in exact.notes)
 
 
+def test_an_uncertain_level_leaves_the_estimate_where_the_stated_level_puts_it():
+    # With so little noise the curvature of the series would tell the level, if it were let.
+    uncertain, exact = (Player(zenith_deg=1.0, noise=1e-7).lateral(**options) for options in ({}, EXACT))
+    assert uncertain.zenith_error.value == pytest.approx(exact.zenith_error.value, abs=1e-6)
+    assert uncertain.zenith_error.standard_uncertainty > 0.5
+
+
 def test_a_generator_known_to_be_linear_settles_the_level():
     free = Player(noise=1e-5, level=1.05).lateral()
     known = Player(noise=1e-5, level=1.05).lateral(generator_standard_uncertainty_percent=0.02)

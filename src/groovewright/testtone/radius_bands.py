@@ -109,14 +109,24 @@ class RadiusBands:
     def beliefs(
         self, level: int, *, level_db: float, level_source: str, generator_percent: float | None
     ) -> dict[int, Belief]:
-        """Return what is known beforehand of the logarithm of the level, parameter `level`, and of the generator."""
-        beliefs = {level: Belief(0.0, float(max(level_db, EXACT_LEVEL_DB) * np.log(10) / 20), level_source)}
+        """Return what is known beforehand of the logarithm of the level, parameter `level`, and of the generator.
+
+        Beside a generator that may do anything, the bands tell the level by the curvature of the series alone, far
+        below what else a real cut distorts. So they are not let: it is held as stated, and `level_ratio` says how
+        much more uncertain it is.
+        """
+        held_db = EXACT_LEVEL_DB if generator_percent is None else max(level_db, EXACT_LEVEL_DB)
+        beliefs = {level: Belief(0.0, float(held_db * np.log(10) / 20), level_source)}
         if generator_percent is None:
             return beliefs
         for number, hz in enumerate(self.frequencies_hz, start=level + 1):
             label = f"second harmonic of the generator at {hz:g} Hz, as assumed"
             beliefs[number] = Belief(0.0, generator_percent / 100, label)
         return beliefs
+
+    def level_ratio(self, *, level_db: float, generator_percent: float | None) -> float:
+        """Return how many times as uncertain the level is as `beliefs` holds it."""
+        return level_db / EXACT_LEVEL_DB if generator_percent is None else 1.0
 
     def angles(
         self, lean: NDArray[np.float64], noise: NDArray[np.float64], level: float

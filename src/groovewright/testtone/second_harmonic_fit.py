@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +62,10 @@ class LeastSquares:
     chi_square: float
     objective: float
     log_volume: float
+
+    def with_uncertainty(self, number: int, ratio: float) -> LeastSquares:
+        """Return the same for a belief this many times as uncertain that the bands are still not let correct."""
+        return replace(self, belief_shifts={**self.belief_shifts, number: ratio * self.belief_shifts[number]})
 
 
 @dataclass(frozen=True, eq=False)

@@ -190,6 +190,12 @@ def fit_tracking_error(
         return TrackingErrorFit(out_of_step, polarity=polarity, notes=notes)
     degrees_of_freedom = ratios.size - (fit.parameters.size - len(beliefs))
     factor = widening(fit.chi_square, degrees_of_freedom)
+    fit = fit.with_uncertainty(
+        LEVEL,
+        bands.level_ratio(
+            level_db=level_standard_uncertainty_db, generator_percent=generator_standard_uncertainty_percent
+        ),
+    )
     length, zenith, _, *generator = fitted_quantities(
         fit,
         beliefs,

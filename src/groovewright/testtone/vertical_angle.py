@@ -123,6 +123,12 @@ def fit_vertical_angle(
         return VerticalAngleFit(f"These vertical tones lie too close to each other in radius: {WANTED}.", notes=notes)
     degrees_of_freedom = ratios.size - (fit.parameters.size - len(beliefs))
     factor = widening(fit.chi_square, degrees_of_freedom)
+    fit = fit.with_uncertainty(
+        LEVEL,
+        bands.level_ratio(
+            level_db=level_standard_uncertainty_db, generator_percent=generator_standard_uncertainty_percent
+        ),
+    )
     angle, _, *generator = fitted_quantities(
         fit,
         beliefs,
