@@ -14,6 +14,7 @@ from groovewright.testtone.band_sheet import Band
 from groovewright.testtone.demodulation import FLAT_SHARE, demodulate
 from groovewright.testtone.line_noise import LineNoise, noise_beside_line
 from groovewright.testtone.recording import Recording
+from groovewright.testtone.tone_phase import FollowedPhase, Line, followed_phase, taper, without_clicks
 
 SPEED_MARGIN = 0.1
 """The tone is looked for within this share of its declared frequency."""
@@ -35,20 +36,6 @@ LEAST_POWER_RATIO = 100.0
 
 EDGE_S, EDGE_SHARE = 0.05, 0.05
 """Left off at either end of a band, where the cut swells or the band's place is uncertain: the shorter of the two."""
-
-TAPER_SHARE = 0.1
-"""Share of the band, at either end, over which its weight rises."""
-
-SETTLING_PASSES = 5
-CLICK_SIGMAS = 6.0
-MOST_CLICKS = 0.4
-"""Where more than this share would count as clicks they are the rule, and nothing is left out."""
-
-FAINTEST_SHARE = 1e-4
-"""Unrest of a line, relative to itself, below which nothing counts as a click: a phase is not followed more closely."""
-
-FAINTEST = 1e-9
-"""Rounding of the samples, which is no noise to measure clicks against. [full scale]"""
 
 COURSE_POINTS = 48
 SHORTEST_COURSE_STEP_S = 0.1
@@ -171,17 +158,25 @@ def fit_tone(recording: Recording, located: LocatedBand, harmonics: Sequence[int
         raise ValueError(f"band {band.name!r} is of kind {band.kind}; amplitudes of harmonics are those of a tone")
     edge_s = min(EDGE_S, EDGE_SHARE * located.duration_s)
     stretch = (located.start_s + edge_s, located.duration_s - 2 * edge_s)
+    try:
+        return _fitted(recording, band, stretch, harmonics)
+    except ValueError as refusal:
+        raise ValueError(f"band {band.name!r}: {refusal}") from refusal
+
+
+def _fitted(recording: Recording, band: Band, stretch: tuple[float, float], harmonics: Sequence[int]) -> ToneFit:
     nominal_hz = band.frequency_hz[0]
-    carrier_hz, reference = _carrier(recording, stretch, nominal_hz, band.name)
+    carrier_hz, reference = _carrier(recording, stretch, nominal_hz)
     tracking_hz = min(WIDEST_TRACKING_HZ, nominal_hz / TRACKING_SHARE)
     highest_hz = recording.sample_rate_hz * FLAT_SHARE / 2 - HALF_WIDTH * tracking_hz
     wanted = tuple(n for n in sorted({1, *harmonics}) if n == 1 or n * carrier_hz < highest_hz)
     lines = [_line(recording, stretch, n * carrier_hz, HALF_WIDTH * tracking_hz) for n in wanted]
-    followed = _followed_phase(lines[0], reference, tracking_hz)
+    _refuse_too_short(lines[0], tracking_hz)
+    followed = followed_phase(lines[0], reference, tracking_hz)
     points = int(np.clip(stretch[1] / SHORTEST_COURSE_STEP_S, 1, COURSE_POINTS))
     edges_s = np.linspace(lines[0].times_s[0], lines[0].times_s[-1], points + 1)
     measured = [_measured(line, n, followed, edges_s, tracking_hz) for n, line in zip(wanted, lines, strict=True)]
-    _refuse_without_tone(measured[0], reference, tracking_hz, band)
+    _refuse_without_tone(measured[0], reference, tracking_hz, nominal_hz)
     density = np.stack([one.noise.density for one in measured])
     kept = float(followed.keep.mean())
     return ToneFit(
@@ -203,25 +198,6 @@ def fit_tone(recording: Recording, located: LocatedBand, harmonics: Sequence[int
 
 
 @dataclass(frozen=True, eq=False)
-class _Line:
-    """Baseband around one harmonic, shape (samples, channels), and the time of each sample."""
-
-    samples: NDArray[np.complex128]
-    times_s: NDArray[np.float64]
-    rate_hz: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Followed:
-    """Phase of the fundamental against time, 0 in `keep` where a click stands, and the phase's mean slope."""
-
-    times_s: NDArray[np.float64]
-    phase: NDArray[np.float64]
-    keep: NDArray[np.float64]
-    slope_hz: float
-
-
-@dataclass(frozen=True, eq=False)
 class _Measured:
     """One harmonic in every channel; its covariance is the noise over the effective time."""
 
@@ -231,7 +207,7 @@ class _Measured:
     course: NDArray[np.complex128]
 
 
-def _carrier(recording: Recording, stretch: tuple[float, float], nominal_hz: float, name: str) -> tuple[float, int]:
+def _carrier(recording: Recording, stretch: tuple[float, float], nominal_hz: float) -> tuple[float, int]:
     """Return where the tone really is, to the nearest line of its spectrum, and the louder channel."""
     peaks = []
     for channel in range(recording.channel_count):
@@ -253,11 +229,11 @@ def _carrier(recording: Recording, stretch: tuple[float, float], nominal_hz: flo
         peaks.append((float(spectrum[strongest]), nominal_hz + float(offset_hz[strongest]), channel))
     height, carrier_hz, channel = max(peaks)
     if height == 0:
-        raise ValueError(f"band {name!r} is silent from {stretch[0]:.2f} s on; check where it starts on its sheet")
+        raise ValueError(f"silence from {stretch[0]:.2f} s on; check on the sheet where the band starts")
     return carrier_hz, channel
 
 
-def _line(recording: Recording, stretch: tuple[float, float], carrier_hz: float, half_width_hz: float) -> _Line:
+def _line(recording: Recording, stretch: tuple[float, float], carrier_hz: float, half_width_hz: float) -> Line:
     basebands = [
         demodulate(
             recording,
@@ -270,41 +246,18 @@ def _line(recording: Recording, stretch: tuple[float, float], carrier_hz: float,
         for mix in np.eye(recording.channel_count).tolist()
     ]
     samples = np.stack([baseband.samples for baseband in basebands], axis=1)
-    return _Line(samples, basebands[0].times_s, basebands[0].rate_hz)
-
-
-def _followed_phase(fundamental: _Line, reference: int, tracking_hz: float) -> _Followed:
-    """Return the phase of the fundamental.
-
-    What the first smoothing leaves at the ends and where the speed changes is followed again until it is settled. Each
-    pass also lets through more of what is faster, so the settled phase is smoothed once more before clicks are looked
-    for.
-    """
-    rate_hz = fundamental.rate_hz
-    keep = np.ones(fundamental.times_s.size)
-    smooth = _smoothed(fundamental.samples[:, [reference]], keep, rate_hz, tracking_hz)[:, 0]
-    phase = np.unwrap(np.angle(smooth))
-    for _ in range(SETTLING_PASSES):
-        left_over = np.angle(fundamental.samples[:, reference] * np.exp(-1j * phase))
-        phase = phase + _followed(left_over, keep, rate_hz, tracking_hz)
-    phase = _followed(phase, keep, rate_hz, tracking_hz)
-    for _ in range(2):
-        straight = fundamental.samples * np.exp(-1j * phase)[:, np.newaxis]
-        keep = _without_clicks(straight, keep, rate_hz, tracking_hz)
-        phase = phase + _followed(np.angle(straight[:, reference]), keep, rate_hz, tracking_hz)
-    slope_rad_s = np.polyfit(fundamental.times_s - fundamental.times_s[0], phase, 1, w=_taper(phase.size))[0]
-    return _Followed(fundamental.times_s, phase, keep, float(slope_rad_s) / (2 * np.pi))
+    return Line(samples, basebands[0].times_s, basebands[0].rate_hz)
 
 
 def _measured(
-    line: _Line, harmonic: int, followed: _Followed, edges_s: NDArray[np.float64], tracking_hz: float
+    line: Line, harmonic: int, followed: FollowedPhase, edges_s: NDArray[np.float64], tracking_hz: float
 ) -> _Measured:
     """Return the amplitude of a harmonic along the phase of the fundamental, which may have another sample rate."""
     phase = np.interp(line.times_s, followed.times_s, followed.phase)
     straight = line.samples * np.exp(-1j * harmonic * phase)[:, np.newaxis]
     keep = np.where(np.interp(line.times_s, followed.times_s, followed.keep) > 0.99, 1.0, 0.0)
-    keep = _without_clicks(straight, keep, line.rate_hz, tracking_hz)
-    weight = keep * _taper(keep.size)
+    keep = without_clicks(straight, keep, line.rate_hz, tracking_hz)
+    weight = keep * taper(keep.size)
     amplitudes = weight @ straight / weight.sum()
     noise = noise_beside_line(
         (straight - amplitudes) * keep[:, np.newaxis],
@@ -320,68 +273,17 @@ def _measured(
     )
 
 
-def _kernel(rate_hz: float, tracking_hz: float) -> NDArray[np.float64]:
-    """Return a window one period of the tracking width long, which passes nothing at twice that width."""
-    return np.hanning(2 * max(1, round(rate_hz / tracking_hz / 2)) + 1)
+def _refuse_too_short(fundamental: Line, tracking_hz: float) -> None:
+    length_s = float(fundamental.times_s[-1] - fundamental.times_s[0])
+    if length_s < 1 / tracking_hz:
+        raise ValueError(f"its {length_s:.3g} s, ends left off, are too short; this tone takes {1 / tracking_hz:.2g} s")
 
 
-def _smoothed(
-    lines: NDArray[np.complex128], keep: NDArray[np.float64], rate_hz: float, tracking_hz: float
-) -> NDArray[np.complex128]:
-    """Return basebands smoothed to the tracking width, bridging what has no weight."""
-    from scipy.signal import fftconvolve
-
-    kernel = _kernel(rate_hz, tracking_hz)
-    share = fftconvolve(keep, kernel, mode="same")
-    smooth = fftconvolve(lines * keep[:, np.newaxis], kernel[:, np.newaxis], mode="same", axes=0)
-    return np.asarray(smooth / np.maximum(share, 1e-6 * kernel.sum())[:, np.newaxis])
-
-
-def _followed(
-    phase: NDArray[np.float64], keep: NDArray[np.float64], rate_hz: float, tracking_hz: float
-) -> NDArray[np.float64]:
-    """Return a phase smoothed by a straight line through each neighbourhood, which holds to the very ends."""
-    from scipy.signal import fftconvolve
-
-    kernel = _kernel(rate_hz, tracking_hz)
-    # Convolution turns the kernel round, so the distance is that of the neighbour from the middle.
-    distance = np.linspace(1, -1, kernel.size)
-    share, first, second = (fftconvolve(keep, kernel * distance**k, mode="same") for k in range(3))
-    level, moment = (fftconvolve(phase * keep, kernel * distance**k, mode="same") for k in range(2))
-    spread = second * share - first**2
-    held = spread > 1e-6 * float(kernel.sum()) ** 2
-    return np.asarray(np.where(held, (second * level - first * moment) / np.where(held, spread, 1.0), 0.0))
-
-
-def _without_clicks(
-    straight: NDArray[np.complex128], keep: NDArray[np.float64], rate_hz: float, tracking_hz: float
-) -> NDArray[np.float64]:
-    """Return a weight of 1, and 0 around each moment at which any channel leaves its noise."""
-    away = np.abs(straight - _smoothed(straight, keep, rate_hz, tracking_hz))
-    # The magnitude of complex noise has its median at 1.177 standard deviations of a part.
-    sigma = np.median(away[keep > 0], axis=0) / 1.1774
-    sigma = np.maximum(sigma, FAINTEST_SHARE * np.median(np.abs(straight), axis=0) + FAINTEST)
-    click = (away > CLICK_SIGMAS * sigma).any(axis=1)
-    reach = round(rate_hz / (HALF_WIDTH * tracking_hz))
-    near = np.convolve(click, np.ones(2 * reach + 1), mode="same") > 0
-    if near.mean() > MOST_CLICKS:
-        return np.ones(keep.size)
-    return np.where(near, 0.0, 1.0)
-
-
-def _taper(count: int) -> NDArray[np.float64]:
-    """Return a weight that rises as a cosine at both ends, so that no other line leaks in."""
-    place = (np.arange(count) + 0.5) / count
-    edge = np.minimum(place, 1 - place) / TAPER_SHARE
-    return np.asarray(np.where(edge < 1, 0.5 - 0.5 * np.cos(np.pi * np.minimum(edge, 1)), 1.0))
-
-
-def _refuse_without_tone(fundamental: _Measured, reference: int, tracking_hz: float, band: Band) -> None:
+def _refuse_without_tone(fundamental: _Measured, reference: int, tracking_hz: float, nominal_hz: float) -> None:
     beside = fundamental.noise.density[reference, reference].real * 2 * tracking_hz
     if abs(fundamental.amplitudes[reference]) ** 2 < LEAST_POWER_RATIO * beside:
         raise ValueError(
-            f"band {band.name!r} holds no tone near {band.frequency_hz[0]:g} Hz that stands out of the noise; check "
-            "its frequency and where it starts on its sheet"
+            f"no tone near {nominal_hz:g} Hz stands out of the noise; check the frequency and the start on the sheet"
         )
 
 
