@@ -1,7 +1,7 @@
 """The arm's resonance from noise alone: a hump in a slow spectrum, where nothing sweeps through it.
 
-Warps and the groove's own unevenness drive the arm all the time. That shows in what the cartridge gives out below 25 Hz,
-and, since a swinging arm also carries the stylus to and fro along the groove, as sidebands of any tone: in its speed.
+Warps and the groove's own unevenness drive the arm all the time. That shows in what the cartridge gives out below
+25 Hz and, since a swinging arm also carries the stylus to and fro along the groove, as sidebands of a tone: its speed.
 """
 
 from __future__ import annotations
@@ -24,7 +24,11 @@ from groovewright.testtone.recording import Recording
 SHORTEST_S = 8.0
 _EDGE_S = 1.0
 _BAND_HZ = (0.6 * LOWEST_HZ, 1.4 * HIGHEST_HZ)
+_AVERAGED_HZ = 0.1
+"""Lines nearer together than this are averaged; no resonance of an arm is so sharp."""
+
 _STEPS = 60
+_STARTS_FOLLOWED = 2
 _LEAST_GAIN = 14.0
 """Twice the logarithm of likelihood that frequency and Q must add; 1 in 1000 without any resonance adds as much."""
 
@@ -40,7 +44,9 @@ class _Spectrum:
     Attributes
     ----------
     frequency_hz, power : ndarray, shape (lines,)
-        The lines between the limits of the search.
+        The lines between the limits of the search, `averaged` neighbours to one.
+    averaged : int
+        How many natural lines were averaged to one of these.
     known : ndarray, shape (lines,)
         Factor on the power of the arm's part that needs no fit, such as the playback curve.
     floor : ndarray, shape (lines,)
@@ -53,6 +59,7 @@ class _Spectrum:
 
     frequency_hz: Vector
     power: Vector
+    averaged: int
     known: Vector
     floor: Vector
     arm: Callable[[Vector, float], Vector]
@@ -98,9 +105,9 @@ def resonance_from_noise(
     low = read_low_rate(recording, start_s=start_s, duration_s=duration_s, top_hz=2 * _BAND_HZ[1])
     sign = 1.0 if direction == "lateral" else -1.0
     signal = (low.samples[:, 0] + sign * low.samples[:, 1]) / 2
-    frequency_hz, power, spread = _periodogram(signal, low.rate_hz, name)
+    frequency_hz, power, averaged, spread = _periodogram(signal, low.rate_hz, name)
     known = np.abs(equalisation_response(frequency_hz)) ** 2 if equalised else np.ones_like(frequency_hz)
-    spectrum = _Spectrum(frequency_hz, power, known, np.ones_like(known), _cartridge, spread)
+    spectrum = _Spectrum(frequency_hz, power, averaged, known, np.ones_like(known), _cartridge, spread)
     return _found(spectrum, direction=direction, method=f"{direction} noise below {HIGHEST_HZ:g} Hz", name=name)
 
 
@@ -124,10 +131,10 @@ def resonance_from_carrier(baseband: Baseband, *, direction: str, name: str = "t
         )
     phase = np.unwrap(np.angle(baseband.samples))
     speed_hz = np.diff(phase) * baseband.rate_hz / (2 * np.pi)
-    frequency_hz, power, spread = _periodogram(speed_hz, baseband.rate_hz, name)
+    frequency_hz, power, averaged, spread = _periodogram(speed_hz, baseband.rate_hz, name)
     # Differences of phase lose a little of the faster changes; white noise beside the tone has a phase that is white.
     known = np.sinc(frequency_hz / baseband.rate_hz) ** 2
-    spectrum = _Spectrum(frequency_hz, power, known, known * frequency_hz**2, _body, spread)
+    spectrum = _Spectrum(frequency_hz, power, averaged, known, known * frequency_hz**2, _body, spread)
     return _found(spectrum, direction=direction, method="sidebands of a tone", name=name)
 
 
@@ -139,7 +146,7 @@ def _body(x: Vector, q: float) -> Vector:
     return np.asarray((1 + (x / q) ** 2) / ((1 - x**2) ** 2 + (x / q) ** 2))
 
 
-def _periodogram(signal: Vector, rate_hz: float, name: str) -> tuple[Vector, Vector, float]:
+def _periodogram(signal: Vector, rate_hz: float, name: str) -> tuple[Vector, Vector, int, float]:
     count = signal.size
     if count / rate_hz < SHORTEST_S:
         raise ValueError(
@@ -154,17 +161,21 @@ def _periodogram(signal: Vector, rate_hz: float, name: str) -> tuple[Vector, Vec
     if not power[inside].sum() > 0:
         raise ValueError(f"{name} is silent to the last digit at low frequencies; no resonance can be found in it")
     spread = count * float((taper**4).sum()) / float((taper**2).sum()) ** 2
-    return frequency_hz[inside], power[inside] / power[inside].mean(), spread
+    averaged = max(1, int(_AVERAGED_HZ * count / rate_hz))
+    whole = np.flatnonzero(inside)[: inside.sum() // averaged * averaged].reshape(-1, averaged)
+    means = power[whole].mean(axis=1)
+    return np.asarray(frequency_hz[whole].mean(axis=1)), np.asarray(means / means.mean()), averaged, spread
 
 
 def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> ArmResonance:
     plain_cost, plain = _fitted(spectrum, np.array([0.0, 0.0, 0.0, math.log(spectrum.power.min() + 1e-9)]))
-    fits = [
-        _fitted(spectrum, np.concatenate([plain, [math.log(hz), math.log(q)]]))
-        for hz in (6.0, 8.0, 10.5, 14.0, 18.0)
+    starts = [
+        np.concatenate([plain, [math.log(hz), math.log(q)]])
+        for hz in np.geomspace(1.2 * LOWEST_HZ, HIGHEST_HZ / 1.2, 10)
         for q in (1.5, 5.0)
     ]
-    cost, parameters = min(fits, key=lambda fit: fit[0])
+    nearest = np.argsort([_cost(spectrum, start) for start in starts])[:_STARTS_FOLLOWED]
+    cost, parameters = min((_fitted(spectrum, starts[k]) for k in nearest), key=lambda fit: fit[0])
     resonance_hz, q = np.exp(parameters[4:])
     if 2 * (plain_cost - cost) < _LEAST_GAIN * spectrum.spread:
         raise ValueError(
@@ -172,8 +183,10 @@ def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> Ar
         )
     slopes = _slopes(spectrum, parameters)
     # Lines of a steady vibration scatter more than noise does, and so does a spectrum that the model doesn't fit.
-    beyond = max(1.0, float(((spectrum.power / spectrum.model(parameters) - 1) ** 2).mean()))
-    covariance = np.linalg.pinv(slopes.T @ slopes, hermitian=True)[4:, 4:] * spectrum.spread * beyond
+    beyond = max(1.0, spectrum.averaged * float(((spectrum.power / spectrum.model(parameters) - 1) ** 2).mean()))
+    covariance = (
+        np.linalg.pinv(slopes.T @ slopes, hermitian=True)[4:, 4:] * spectrum.spread * beyond / spectrum.averaged
+    )
     if not (
         LOWEST_HZ < resonance_hz < HIGHEST_HZ
         and 1.01 * LOWEST_Q < q < 0.99 * HIGHEST_Q
@@ -194,7 +207,7 @@ def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> Ar
 def _cost(spectrum: _Spectrum, parameters: Vector) -> float:
     """Return minus the logarithm of likelihood of exponentially distributed lines."""
     expected = spectrum.model(parameters)
-    return float((np.log(expected) + spectrum.power / expected).sum())
+    return spectrum.averaged * float((np.log(expected) + spectrum.power / expected).sum())
 
 
 def _slopes(spectrum: _Spectrum, parameters: Vector) -> NDArray[np.float64]:
@@ -228,6 +241,6 @@ def _fitted(spectrum: _Spectrum, parameters: Vector) -> tuple[float, Vector]:
             continue
         gained = cost - new_cost
         parameters, cost, damping = tried, new_cost, damping / 4
-        if gained < 1e-7:
+        if gained < 1e-5:
             break
     return cost, parameters

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groovewright.testtone.spectral_floor import spectral_floor
+
 MAINS_HZ = (50.0, 60.0)
 
 MAINS_SPAN_HZ = 0.25
@@ -17,8 +19,6 @@ FALSE_ALARM = 1e-3
 """Chance that a line is named in noise which holds none."""
 
 _PADDING = 8
-_NEIGHBOURS_HZ = 6.0
-_LN_2 = math.log(2.0)
 
 
 @dataclass(frozen=True)
@@ -154,18 +154,14 @@ def without_lines(
 
 
 def _spectra(samples: NDArray[np.float64], rate_hz: float, taper: NDArray[np.float64]) -> Spectra:
-    from scipy.ndimage import percentile_filter
-
     count = samples.shape[0]
     lines = np.fft.rfft(samples * taper[:, np.newaxis], n=_PADDING * count, axis=0)
     power = 2 * np.abs(lines) ** 2 / taper.sum() ** 2
     step_hz = rate_hz / (_PADDING * count)
-    # The median of neighbours, taken a natural line apart; that of an exponential distribution is ln 2 of its mean.
-    natural = power[::_PADDING]
-    width = 2 * max(4, round(_NEIGHBOURS_HZ / 2 / (rate_hz / count))) + 1
-    median = percentile_filter(natural, 50, size=(width, 1), mode="nearest") / _LN_2
+    # Natural lines stand _PADDING of these apart; only they are independent.
+    floor = spectral_floor(power[::_PADDING], step_hz=rate_hz / count)
     places = np.arange(power.shape[0])
-    noise = np.stack([np.interp(places, places[::_PADDING], column) for column in median.T], axis=1)
+    noise = np.stack([np.interp(places, places[::_PADDING], column) for column in floor.T], axis=1)
     return Spectra(power, np.maximum(noise, np.finfo(float).tiny), step_hz)
 
 

@@ -19,6 +19,7 @@ from groovewright.testtone.hum import Line, find_hum, without_lines
 from groovewright.testtone.level_reference import FULL_SCALE, REFERENCE_FREQUENCY_HZ, LevelReference
 from groovewright.testtone.low_rate import LowRate, read_low_rate
 from groovewright.testtone.recording import Recording
+from groovewright.testtone.spectral_floor import spectral_floor
 from groovewright.testtone.turn_synchronous import SynchronousPower, synchronous_power
 from groovewright.testtone.weighting_table import WeightingTable
 
@@ -28,7 +29,6 @@ SHORTEST_S = 2.0
 _EDGE_S = 1.0
 _DB_OF_POWER = 10 / math.log(10)
 _LEAST_SIGMAS = 3.0
-_APART = 3
 
 
 @dataclass(frozen=True)
@@ -244,8 +244,10 @@ def _band_levels(
 ) -> tuple[dict[str, Quantity], dict[str, Quantity]]:
     """Return the level of each channel with the hum lines counted in, and of what is left without them."""
     gain = weighting.power_gain(np.fft.rfftfreq(taper.size, 1 / rate_hz))
-    spectrum = _spectrum(rest, taper) * gain[:, np.newaxis]
-    power, variance = spectrum.sum(axis=0), _variance_of_power(spectrum, taper)
+    spectrum = _spectrum(rest, taper)
+    floor = spectral_floor(spectrum, step_hz=rate_hz / taper.size) * gain[:, np.newaxis]
+    spectrum *= gain[:, np.newaxis]
+    power, variance = spectrum.sum(axis=0), _variance_of_power(spectrum, floor, taper)
     hum_power, hum_variance = np.zeros(len(CHANNELS)), np.zeros(len(CHANNELS))
     for line in lines:
         at = float(weighting.power_gain(np.array([line.frequency_hz]))[0])
@@ -283,14 +285,16 @@ def _spectrum(samples: NDArray[np.float64], taper: NDArray[np.float64]) -> NDArr
     return np.asarray(2 * np.abs(lines) ** 2 / (taper.size * float((taper**2).sum())))
 
 
-def _variance_of_power(spectrum: NDArray[np.float64], taper: NDArray[np.float64]) -> NDArray[np.float64]:
+def _variance_of_power(
+    spectrum: NDArray[np.float64], floor: NDArray[np.float64], taper: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Return the variance of the sum over a spectrum, shape (channels,).
 
-    A line of noise has a variance of its own mean's square. The product of two lines a little apart estimates that
-    without counting a steady vibration, which doesn't scatter, as if it were noise.
+    A line of noise has the square of its own mean as its variance. A steady vibration doesn't scatter but for what the
+    noise under it adds: twice the product of both.
     """
     spread = taper.size * float((taper**4).sum()) / float((taper**2).sum()) ** 2
-    return np.asarray(spread * (spectrum[:-_APART] * spectrum[_APART:]).sum(axis=0))
+    return np.asarray(spread * (floor * np.maximum(2 * spectrum - floor, 0)).sum(axis=0))
 
 
 def _level(

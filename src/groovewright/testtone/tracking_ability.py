@@ -25,10 +25,10 @@ FEWEST_RUNGS = 3
 HIGHEST_HARMONIC = 10
 """Residual distortion is counted up to this multiple of the tone, or as far as the sample rate reaches."""
 
-JUMP = 2.0
-"""Residual distortion this many times what the rungs below lead to expect counts as broken down."""
+JUMP = 1.5
+"""Residual distortion this many times what the tracked rung below leads to expect counts as broken down."""
 
-LEAST_DISTORTION = 0.01
+LEAST_DISTORTION = 0.005
 """Residual distortion below this share of the tone never counts as broken down."""
 
 BROKEN_WITHOUT_COMPARISON = 0.10
@@ -162,7 +162,7 @@ def _level(located: LocatedBand) -> float:
     velocity = located.band.peak_velocity_cm_s
     if not isinstance(velocity, float | int):
         raise ValueError(
-            f"band {located.band.name!r} has no peak_velocity_cm_s; every rung of a ladder needs the level it was cut at"
+            f"band {located.band.name!r} has no peak_velocity_cm_s; each rung of a ladder needs the level it was cut at"
         )
     return float(velocity)
 
@@ -173,8 +173,8 @@ def _refuse_no_ladder(rising: Sequence[LocatedBand]) -> None:
     for located in rising:
         if located.band.kind != "tone" or located.band.cut != "lateral":
             raise ValueError(
-                f"band {located.band.name!r} is a {located.band.cut} {located.band.kind}; a ladder is of lateral tones, "
-                f"which load both walls alike"
+                f"band {located.band.name!r} is a {located.band.cut} {located.band.kind}; a ladder is of lateral "
+                f"tones, which load both walls alike"
             )
     frequencies_hz = {located.band.frequency_hz[0] for located in rising}
     levels = [_level(located) for located in rising]
@@ -187,7 +187,7 @@ def _rung(recording: Recording, located: LocatedBand) -> Rung:
     tone_hz = located.band.frequency_hz[0]
     top_hz = min((HIGHEST_HARMONIC + 0.5) * tone_hz, 0.44 * recording.sample_rate_hz)
     low = read_low_rate(recording, start_s=located.start_s, duration_s=located.duration_s, top_hz=top_hz)
-    per_part = int(math.ceil(_CYCLES_A_PART / tone_hz * low.rate_hz))
+    per_part = math.ceil(_CYCLES_A_PART / tone_hz * low.rate_hz)
     count = low.samples.shape[0] // per_part
     if count < _FEWEST_PARTS:
         raise ValueError(
@@ -229,25 +229,24 @@ def _ratio(rest: NDArray[np.float64], tone: NDArray[np.float64], source: str) ->
 def _first_broken(residuals: Sequence[Quantity | None], levels: Sequence[float]) -> int | None:
     """Return the lowest rung from which on every one is broken down; None if the highest is not.
 
-    Noise falls as one over the level, tracing and tracking distortion rise with it. So no rung that is tracked stands
-    higher than any one below it does, in proportion to level.
+    Noise falls with the level, and a harmonic of a tracked groove grows as its square at most (the third one). So a
+    rung is compared with the highest tracked one below it.
     """
     if any(residual is None for residual in residuals):
         return None
     values = [residual.value / 100 for residual in residuals if residual is not None]
+    tracked: int | None = None
     first: int | None = None
-    for k in range(len(values) - 1, -1, -1):
-        if not _is_broken(values, levels, k):
-            break
-        first = k
+    for k, value in enumerate(values):
+        if tracked is None:
+            limit = BROKEN_WITHOUT_COMPARISON
+        else:
+            limit = max(JUMP * values[tracked] * (levels[k] / levels[tracked]) ** 2, LEAST_DISTORTION)
+        if value <= limit:
+            tracked, first = k, None
+        elif first is None:
+            first = k
     return first
-
-
-def _is_broken(values: Sequence[float], levels: Sequence[float], k: int) -> bool:
-    if k == 0:
-        return values[0] > BROKEN_WITHOUT_COMPARISON
-    expected = min(value * levels[k] / level for value, level in zip(values[:k], levels[:k], strict=True))
-    return values[k] > max(JUMP * expected, LEAST_DISTORTION)
 
 
 def _between(tracked_cm_s: float, broken_cm_s: float, name: str) -> Quantity:

@@ -132,7 +132,7 @@ def _from_toml(text: str, name: str) -> WeightingTable:
 
 def _as_float(cell: float) -> float:
     """Return a number as a float; a whole number too large for one is past every limit all the same."""
-    return float(cell) if abs(cell) < 1e300 else math.inf
+    return math.inf if abs(cell) >= 1e300 else float(cell)
 
 
 def _table(name: str, rows: Iterable[tuple[str, float, float]]) -> WeightingTable:
