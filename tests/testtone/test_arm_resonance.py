@@ -5,12 +5,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from groovewright.simulate.deck import Resonance, Rumble, TrueDeck
+from groovewright.simulate.recording import simulate_recording
 from groovewright.testtone.arm_noise import resonance_from_carrier, resonance_from_noise
 from groovewright.testtone.arm_resonance import body_response, logarithmic_decrement
 from groovewright.testtone.arm_sweep import resonance_from_sweep
+from groovewright.testtone.band_sheet import Band, BandSheet
 from groovewright.testtone.demodulation import demodulate
 from groovewright.testtone.equalisation import equalisation_response
 from groovewright.testtone.recording import ArrayRecording
+from groovewright.tonearm.geometry import Geometry
 
 THOMSON = tomllib.loads((Path(__file__).parent.parent / "published" / "testtone_log_decrement.toml").read_text())
 
@@ -146,6 +150,36 @@ def test_one_channel_is_refused():
         swept(mono)
     with pytest.raises(ValueError, match="needs left and right together"):
         resonance_from_noise(mono, start_s=0, duration_s=20, direction="lateral", equalised=False)
+
+
+def test_both_resonances_of_a_simulated_deck_are_found_under_rumble_and_an_off_centre_record():
+    sweeps = (
+        Band("up", "sweep", "lateral", (4.0, 25.0), 0.4, (140.0, 138.0), 0.0, 14.0),
+        Band("down", "sweep", "vertical", (25.0, 4.0), 0.4, (138.0, 136.0), 15.0, 14.0),
+    )
+    deck = TrueDeck(
+        geometry=Geometry(222.0, 239.3, 23.0),
+        speed_error_percent=0.3,
+        eccentricity_mm=0.1,
+        stylus_follows_arc=True,
+        resonance_lateral=Resonance(9.4, 4.0),
+        resonance_vertical=Resonance(11.2, 3.0),
+        rumble=Rumble(-35.0, -40.0),
+    )
+    recording = simulate_recording(BandSheet(True, 100 / 3, sweeps), deck, sample_rate_hz=16_000, seed=1)
+    for band, truth in zip(sweeps, (deck.resonance_lateral, deck.resonance_vertical), strict=True):
+        found = resonance_from_sweep(
+            recording,
+            start_s=band.start_s + 0.1,
+            duration_s=band.duration_s - 0.2,
+            from_hz=band.frequency_hz[0],
+            to_hz=band.frequency_hz[1],
+            direction=band.cut,
+            equalised=True,
+        )
+        assert found.frequency.value == pytest.approx(truth.frequency_hz, rel=0.02)
+        assert found.frequency.value == pytest.approx(truth.frequency_hz, abs=4 * found.frequency.standard_uncertainty)
+        assert found.q.value == pytest.approx(truth.q, abs=4 * found.q.standard_uncertainty)
 
 
 def rumbling(rng, *, resonance_hz, q, duration_s):

@@ -9,12 +9,10 @@ from groovewright.testtone.band_sheet import Band
 from groovewright.testtone.intermodulation import (
     FROM_MEMORY,
     difference_tone_method,
-    harmonic_distortion_of,
     intermodulation_of,
     modulation_method,
 )
 from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.tone_fit import fit_tone
 
 RATE_HZ = 48_000
 
@@ -142,31 +140,6 @@ def test_a_band_that_cannot_show_intermodulation_is_refused(frequency_hz, durati
 def test_a_silent_band_is_refused():
     with pytest.raises(ValueError, match="is silent; check where it starts"):
         modulation_method(ArrayRecording(np.zeros((96_000, 2)), RATE_HZ), located((60.0, 7000.0), duration_s=2.0))
-
-
-def test_total_harmonic_distortion_is_that_of_the_harmonics_and_its_interval_holds():
-    rng = np.random.default_rng(8)
-    misses = []
-    for _ in range(30):
-        turning = 2 * np.pi * 1000 * platter_time_s(1.0, wow=0.001)
-        tone = 0.3 * (np.cos(turning) + 0.02 * np.cos(2 * turning + 1) + 0.01 * np.cos(3 * turning + 2))
-        fit = fit_tone(recorded(rng, tone, noise=3e-3), located((1000.0,), duration_s=1.0, kind="tone"))
-        found = harmonic_distortion_of(fit)
-        assert [channel.channel for channel in found] == ["left", "right"]
-        misses += [
-            (channel.total.value - 100 * math.hypot(0.02, 0.01)) / channel.total.standard_uncertainty
-            for channel in found
-        ]
-    assert np.sum(np.abs(misses) > 1.96) <= 9
-    assert 0.7 < np.std(misses) < 1.35
-
-
-def test_harmonics_below_the_noise_are_not_shown():
-    turning = 2 * np.pi * 1000 * platter_time_s(1.0)
-    recording = recorded(np.random.default_rng(9), 0.3 * np.cos(turning), noise=1e-2)
-    found = harmonic_distortion_of(fit_tone(recording, located((1000.0,), duration_s=1.0, kind="tone")))[0]
-    assert found.total is None
-    assert "do not stand out of the noise; their total is at most" in found.not_shown
 
 
 def test_the_bessel_table_is_that_of_scipy():

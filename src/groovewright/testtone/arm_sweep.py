@@ -31,9 +31,11 @@ from groovewright.testtone.recording import Recording
 SHORTEST_S = 4.0
 _PAD_S = 4.0
 _EDGE_S = 0.3
+_SMOOTHED_S = 0.7
+_NOISE_HZ = 1.2
 _WIDER = 1.25
-_LEAST_SHARE = 0.8
-"""Share of the signal's power that the fit must account for."""
+_LEAST_SHARE = 0.25
+"""Share of the signal's power that the fit must account for; noise alone gives a few hundredths."""
 
 _STEPS = 40
 _START_Q = (2.0, 5.0, 12.0)
@@ -125,7 +127,7 @@ def resonance_from_sweep(
     signal = (low.samples[:, 0] + signs[direction] * low.samples[:, 1]) / 2
     ends_hz = sorted(from_hz * math.exp(pace * at_s) for at_s in (begin_s, last_s))
     sweep = _prepared(signal - signal.mean(), low.rate_hz, ends_hz, equalised)
-    first = _start_of_sweep(sweep, from_hz * math.exp(pace * begin_s), pace, ends_hz)
+    first = _start_of_sweep(sweep, from_hz * math.exp(pace * begin_s), pace)
     starts = [
         np.array([math.log(hz), math.log(q), *first])
         for hz in np.geomspace(1.1 * ends_hz[0], ends_hz[1] / 1.1, _START_PLACES)
@@ -180,15 +182,19 @@ def _prepared(signal: Vector, rate_hz: float, ends_hz: list[float], equalised: b
     return _Sweep(signal, rate_hz, flat_taper(signal.size, edge=_EDGE_S * rate_hz), lines, pad, equalised)
 
 
-def _start_of_sweep(sweep: _Sweep, start_hz: float, pace: float, ends_hz: list[float]) -> tuple[float, float]:
-    """Return ln of the start and the pace that the signal's own unwrapped phase has."""
+def _start_of_sweep(sweep: _Sweep, start_hz: float, pace: float) -> tuple[float, float]:
+    """Return ln of the start and the pace that the signal's own phase has.
+
+    The signal is turned back by the sweep as declared first. What is left turns slowly, so that a narrow filter can
+    keep out the noise that the arm's resonance makes all the time.
+    """
     count = sweep.signal.size
-    frequency_hz = np.fft.fftfreq(count, 1 / sweep.rate_hz)
-    inside = (frequency_hz > ends_hz[0] / _WIDER) & (frequency_hz < ends_hz[1] * _WIDER)
-    turning = 2 * np.fft.ifft(np.where(inside, np.fft.fft(sweep.signal * sweep.taper), 0))
-    phase = np.unwrap(np.angle(turning))
     time_s = np.arange(count) / sweep.rate_hz
-    logarithm, weight = math.log(start_hz), sweep.taper
+    declared = 2 * np.pi * start_hz * np.expm1(pace * time_s) / pace
+    kernel = np.hanning(2 * round(_SMOOTHED_S * sweep.rate_hz / 2) + 3)[1:-1]
+    slow = np.convolve(sweep.signal * sweep.taper * np.exp(-1j * declared), kernel, mode="same")
+    phase = np.unwrap(np.angle(slow)) + declared
+    logarithm, weight = math.log(start_hz), np.minimum(np.abs(slow), np.median(np.abs(slow)))
     for _ in range(6):
         cycles = np.expm1(pace * time_s) / pace
         begin = 2 * np.pi * math.exp(logarithm)
@@ -252,12 +258,15 @@ def _fitted(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> 
 
 
 def _weight(sweep: _Sweep, parameters: Vector) -> Vector:
-    """Return one over the noise in each line: what the fit leaves, as a smooth curve of the logarithm of frequency."""
+    """Return one over the noise in each line: what the fit leaves, smoothed over about 1 Hz.
+
+    The arm's resonance stands in the noise as well, so no simple curve would do.
+    """
     halves = _residual(sweep, parameters).reshape(2, -1)
     left = np.log((halves**2).sum(axis=0) + np.finfo(float).tiny)
-    place = np.log(sweep.lines)
-    curve = np.polyval(np.polyfit(place - place.mean(), left, 2), place - place.mean())
-    return np.asarray(np.exp(-curve / 2))
+    kernel = np.hanning(2 * round(_NOISE_HZ * sweep.signal.size / sweep.rate_hz / 2) + 3)[1:-1]
+    smooth = np.convolve(left, kernel, mode="same") / np.convolve(np.ones(left.size), kernel, mode="same")
+    return np.asarray(np.exp(-smooth / 2))
 
 
 def _refuse_unlike(sweep: _Sweep, parameters: Vector, ends_hz: list[float], name: str) -> None:

@@ -24,7 +24,6 @@ from numpy.typing import NDArray
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.recording import Recording
-from groovewright.testtone.tone_fit import ToneFit
 from groovewright.testtone.two_tones import Product, TwoToneFit, fit_two_tones
 
 CHANNEL_NAMES = ("left", "right")
@@ -183,63 +182,3 @@ def _jackknife(
     total = np.sqrt((members**2).sum(axis=1))
     variance = (count - 1) / count * float(((total - total.mean()) ** 2).sum())
     return value, math.sqrt(variance)
-
-
-@dataclass(frozen=True)
-class HarmonicDistortion:
-    """Total harmonic distortion of a tone in one channel.
-
-    Attributes
-    ----------
-    channel : str
-        ``"left"`` or ``"right"``.
-    harmonics : tuple of int
-        Those that were counted.
-    total : Quantity or None
-        Root of the sum of the squares of their amplitudes over that of the fundamental; None if not shown. [%]
-    not_shown : str
-        Why there is no total; empty where there is one.
-    notes : tuple of str
-        What to mind.
-    """
-
-    channel: str
-    harmonics: tuple[int, ...]
-    total: Quantity | None
-    not_shown: str
-    notes: tuple[str, ...]
-
-
-def harmonic_distortion_of(fit: ToneFit) -> tuple[HarmonicDistortion, ...]:
-    """Return the total harmonic distortion of each channel of a tone, the noise under each harmonic taken out."""
-    return tuple(_harmonic_distortion(fit, channel) for channel in range(fit.amplitudes.shape[0]))
-
-
-def _harmonic_distortion(fit: ToneFit, channel: int) -> HarmonicDistortion:
-    name = CHANNEL_NAMES[channel]
-    counted = tuple(n for n in fit.harmonics if n > 1)
-    if not counted:
-        reason = "no harmonic of this tone lies within what the sample rate holds"
-        return HarmonicDistortion(name, counted, None, reason, ())
-    fundamental = abs(fit.amplitude(channel))
-    if not fundamental > _LEAST_SIGMAS * fit.standard_uncertainty(channel):
-        return HarmonicDistortion(name, counted, None, f"the {name} channel holds no tone", ())
-    sizes = np.array([abs(fit.amplitude(channel, n)) for n in counted]) / fundamental
-    # Standard uncertainty of one part, real or imaginary; noise has both, so twice its square adds to a magnitude's.
-    spreads = np.array([fit.standard_uncertainty(channel, n) for n in counted]) / fundamental
-    total = math.sqrt(max(0.0, float((sizes**2 - 2 * spreads**2).sum())))
-    variance_of_square = 4 * float((np.maximum(sizes**2 - 2 * spreads**2, 0) * spreads**2).sum())
-    variance_of_square += 4 * float((spreads**4).sum())
-    if total**2 <= _LEAST_SIGMAS * math.sqrt(variance_of_square):
-        most = math.sqrt(total**2 + 2 * math.sqrt(variance_of_square))
-        reason = f"the harmonics do not stand out of the noise; their total is at most {100 * most:.2g} %"
-        return HarmonicDistortion(name, counted, None, reason, ())
-    uncertainty = 100 * math.sqrt(variance_of_square) / (2 * total)
-    total_quantity = Quantity.measured(
-        100 * total,
-        "%",
-        standard_uncertainty=uncertainty,
-        source=f"noise on harmonics in {fit.band.name}, {name}",
-        how=f"harmonics {', '.join(map(str, counted))}",
-    )
-    return HarmonicDistortion(name, counted, total_quantity, "", (AS_RECORDED,))
