@@ -13,6 +13,7 @@ PAGES = (
     "/jobs/{job}/plate/",
     "/jobs/{job}/readings/",
     "/jobs/{job}/readings/scale-check/",
+    "/jobs/{job}/captures/",
     "/jobs/{job}/verdicts/",
     "/jobs/{job}/report/",
     "/jobs/{job}/attachments/",

@@ -85,7 +85,7 @@ def contents_of_job(
         resonance=findings.resonance_of(assessment),
         done=done + findings.changes_of(assessment) + evidence.work_of(record),
         faults=assessment.faults,
-        missing=_missing(assessment, inputs) + undrawn,
+        missing=_missing(assessment, inputs, record) + undrawn,
         paper=paper,
     )
 
@@ -110,9 +110,20 @@ def _owner(record: JobRecord) -> str | None:
     return DETAILS_DELETED if erased else None
 
 
-def _missing(assessment: Assessment, inputs: JobInputs) -> tuple[str, ...]:
+# What gauges of today do not read, with the kind of reading by which a capture shows it.
+_SHOWN_BY_CAPTURES = {
+    "offset angle": "zenith_error",
+    "side force": "",
+    "azimuth": "azimuth_rotation",
+    "stylus rake angle": "",
+    "speed": "speed_error",
+}
+
+
+def _missing(assessment: Assessment, inputs: JobInputs, record: JobRecord) -> tuple[str, ...]:
     """Return what the report cannot say, and why: problems, what was not read, and steps that are not done."""
     from groovewright.bench.steps import NO_LENGTH, is_tangential
+    from groovewright.report.wording import listed
 
     sentences = [f"{problem.about}: {problem.sentence}" for problem in assessment.problems]
     without_length = is_tangential(inputs)
@@ -123,10 +134,12 @@ def _missing(assessment: Assessment, inputs: JobInputs) -> tuple[str, ...]:
             sentences.append(f"Effective length {stage}: not measured.")
         if not readings.forces:
             sentences.append(f"Tracking force {stage}: not measured.")
+    kinds = {reading.kind for reading in record.readings}
+    unread = [what for what, kind in _SHOWN_BY_CAPTURES.items() if kind not in kinds]
     if without_length:
-        sentences.append("Set error of the arm, side force, azimuth, stylus rake angle and speed: not measured.")
-    else:
-        sentences.append("Offset angle, side force, azimuth, stylus rake angle and speed: not measured.")
+        unread = ["set error of the arm", *(what for what in unread if what != "offset angle")]
+    words = listed(unread)
+    sentences.append(f"{words[:1].upper()}{words[1:]}: not measured.")
     sentences += [
         f"{step.title}: {step.detail}"
         for step in assessment.missing

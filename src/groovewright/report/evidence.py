@@ -142,11 +142,12 @@ def readings_of(record: JobRecord) -> tuple[ReadingLine, ...]:
             gauge=_gauge_name(reading),
             where=_where(reading),
             read_at=reading.recorded_local,
-            typed=reading.text,
+            typed="" if reading.analysis is not None else reading.text,
             is_indication=reading.kind == Reading.Kind.TRACKING_FORCE,
             corrects=number_of.get(reading.corrects_id),
             corrected_by=replaced_by.get(reading.pk),
             note=reading.note,
+            is_of_capture=reading.analysis is not None,
         )
         for reading in record.all_readings
     )
@@ -161,6 +162,9 @@ def _gauge_name(reading: Reading) -> str:
     used = [row.description for row in (reading.gauge, reading.scale) if row is not None]
     if reading.plate is not None:
         used.append(f"plate {reading.plate.number}")
+    if reading.analysis is not None:
+        capture = reading.analysis.sheet.capture
+        used.append(f"capture {capture.number}, {capture.name}")
     return ", ".join(used)
 
 

@@ -328,7 +328,9 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
     settings = settings_of(contents.judgements)
     dates = (("Taken in", contents.taken_in), ("Last read as left", contents.left_on))
     stages = (AS_FOUND, AS_LEFT)
-    other = [r for r in contents.readings if r.stage not in stages]
+    by_gauge = [r for r in contents.readings if not r.is_of_capture]
+    other = [r for r in by_gauge if r.stage not in stages]
+    captured = {stage: [r for r in contents.readings if r.is_of_capture and r.stage == stage] for stage in stages}
     tree = {
         "font": FONT_FAMILY,
         "palette": dict(PALETTE),
@@ -359,10 +361,10 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "curves_note": contents.curves_note,
         "verdicts": [verdict_section(name, group) for name, group in settings],
         "readings": [
-            {"stage": stage, "rows": reading_rows([r for r in contents.readings if r.stage == stage])}
-            for stage in stages
+            {"stage": stage, "rows": reading_rows([r for r in by_gauge if r.stage == stage])} for stage in stages
         ]
         + ([{"stage": "at no stage", "rows": reading_rows(other)}] if other else []),
+        "captures": [{"stage": stage, "rows": reading_rows(rows)} for stage, rows in captured.items() if rows],
         "gauges": [gauge_section(g) for g in contents.gauges],
         "plates": [
             {

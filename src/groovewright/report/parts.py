@@ -104,6 +104,8 @@ class ReadingLine:
         What was typed at the bench; empty if that is not kept.
     is_indication : bool
         Whether the quantity is what the gauge showed, before its calibration was taken into account.
+    is_of_capture : bool
+        Whether a recording of test tones showed it.
     corrects, corrected_by : int, optional
         Number of the reading it replaces, and of the one that replaced it.
     """
@@ -120,6 +122,7 @@ class ReadingLine:
     corrects: int | None = None
     corrected_by: int | None = None
     note: str = ""
+    is_of_capture: bool = False
 
 
 @dataclass(frozen=True)

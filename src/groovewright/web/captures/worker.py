@@ -109,8 +109,11 @@ class AnalysisQueue:
             self._thread.start()
 
     def _work(self) -> None:
-        while (key := self._next()) is not None:
-            self._run(key)
+        try:
+            while (key := self._next()) is not None:
+                self._run(key)
+        finally:
+            connections.close_all()
 
     def _next(self) -> int | None:
         with self._lock:
@@ -134,7 +137,6 @@ class AnalysisQueue:
         except (ContentDamaged, NotWritten) as trouble:
             ended = Run("failed", sentence=str(trouble))
         finally:
-            connections.close_all()
             self._end(key, ended)
 
     def _end(self, key: int, ended: Run | None) -> None:

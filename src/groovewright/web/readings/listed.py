@@ -38,14 +38,22 @@ class ReadingGroup:
 
 
 def grouped_readings(record: JobRecord) -> tuple[ReadingGroup, ...]:
-    """Return all readings by stage, the latest stage first, print checks last; none of the groups is empty."""
+    """Return all readings by stage, the latest first, then those of captures, print checks last; no group is empty."""
     listed = listed_readings(record)
     stages = {Stage.AS_LEFT: "As left", Stage.AS_FOUND: "As found"}
+    by_gauge = [one for one in listed if one.row.plate_id is None and one.row.analysis_id is None]
+    captured = [one for one in listed if one.row.analysis_id is not None]
     groups = [
-        ReadingGroup(title, tuple(one for one in listed if one.row.stage == stage and one.row.plate_id is None))
-        for stage, title in stages.items()
+        *(
+            ReadingGroup(title, tuple(one for one in by_gauge if one.row.stage == stage))
+            for stage, title in stages.items()
+        ),
+        *(
+            ReadingGroup(f"From captures, {stage}", tuple(one for one in captured if one.row.stage == stage))
+            for stage in stages
+        ),
+        ReadingGroup("Prints of plates", tuple(one for one in listed if one.row.plate_id is not None)),
     ]
-    groups.append(ReadingGroup("Prints of plates", tuple(one for one in listed if one.row.plate_id is not None)))
     return tuple(group for group in groups if group.rows)
 
 
