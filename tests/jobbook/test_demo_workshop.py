@@ -64,10 +64,18 @@ def test_every_text_that_was_typed_is_the_quantity_it_stands_for(workshop):
     from groovewright.jobbook.models import Reading
     from groovewright.measurement.parsing import parse_quantity
 
-    for reading in Reading.objects.all():
+    for reading in Reading.objects.filter(analysis=None):
         kind = "force" if reading.kind == "tracking_force" else "length"
         typed = parse_quantity(reading.text, kind, source="any")
         assert typed.value == reading.quantity.value
         assert typed.why_unknown == reading.quantity.why_unknown
         # A part of what was typed is the gauge's, so the sum of both may differ by rounding.
         assert (typed.standard_uncertainty or 0) == pytest.approx(reading.quantity.standard_uncertainty or 0, rel=1e-12)
+
+
+def test_the_capture_shows_the_deck_it_is_of(workshop):
+    readings = Job.objects.get(number=1).readings.exclude(analysis=None)
+    shown = {reading.kind: reading.quantity for reading in readings}
+    truth = {"azimuth_rotation": 1.4, "speed_error": 0.18, "eccentricity": 0.2, "zenith_error": -0.7}
+    for kind, value in truth.items():
+        assert shown[kind].value == pytest.approx(value, abs=max(3 * shown[kind].standard_uncertainty, 0.01))

@@ -1,4 +1,7 @@
-"""An invented workshop with jobs in different states. Owners and decks are made up; readings come from `demo_bench`."""
+"""An invented workshop with jobs in different states. Owners and decks are made up.
+
+Readings come from `demo_bench`, and the capture from `demo_capture`.
+"""
 
 from __future__ import annotations
 
@@ -19,6 +22,7 @@ from groovewright.jobbook.demo_bench import (
     grams_force_in_mn,
     length_as_typed,
 )
+from groovewright.jobbook.demo_capture import capture_as_found
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Arm, Cartridge, Gauge, IssuedPlate, Job, Scale, ScaleCheck
 from groovewright.jobbook.queries import assess_job, next_reading_source
@@ -108,6 +112,7 @@ class _Workshop:
         self._print_and_check(visit, targets)
         self._check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
         self._read(visit, "as found")
+        capture_as_found(visit.job, targets, effective_length_mm=visit.truth.effective_length_mm)
         aligned = TrueDeck(222.3, targets.effective_length.value + 0.05, 1.79)
         self._read(_Visit(visit.job, visit.arm, visit.cartridge, aligned), "as left")
         self._check_scale(visit, TrueScale(), ScaleCheck.When.AFTER)
