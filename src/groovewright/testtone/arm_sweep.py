@@ -32,7 +32,7 @@ SHORTEST_S = 4.0
 _PAD_S = 4.0
 _EDGE_S = 0.3
 _SMOOTHED_S = 0.7
-_NOISE_HZ = 1.2
+_NOISE_HZ = 4.0
 _WIDER = 1.25
 _LEAST_SHARE = 0.25
 """Share of the signal's power that the fit must account for; noise alone gives a few hundredths."""
@@ -74,6 +74,11 @@ class _Sweep:
         swing = np.exp(2 * np.pi * resonance_hz * since_s * (1j * math.sqrt(1 - 0.25 / q**2) - 0.5 / q))
         parts = np.stack([seen.real, -seen.imag, swing.real, swing.imag]) * self.taper
         return np.asarray(np.fft.rfft(parts)[:, self.lines].T)
+
+    @property
+    def noise_kernel(self) -> Vector:
+        """Weights over neighbouring lines, by which the noise is smoothed."""
+        return np.hanning(2 * round(_NOISE_HZ * self.signal.size / self.rate_hz / 2) + 3)[1:-1]
 
     @property
     def spectrum(self) -> NDArray[np.complex128]:
@@ -143,6 +148,9 @@ def resonance_from_sweep(
     freedom = 2 * sweep.lines.size / spread - 8
     slopes = _slopes(lambda at: _residual(sweep, at, weight), parameters)
     covariance = np.linalg.inv(slopes.T @ slopes) * spread * misfit / (2 * sweep.lines.size - 8)
+    # Weights taken from the same noise make the fit a little worse, and look a little better, than known ones would.
+    kernel = sweep.noise_kernel
+    covariance *= 1 + 2 * spread * float(kernel @ kernel) / float(kernel.sum()) ** 2
     resonance_hz, q = np.exp(parameters[:2])
     scale = np.diag([resonance_hz, q])
     method = f"{direction} sweep, level and phase"
@@ -258,13 +266,13 @@ def _fitted(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> 
 
 
 def _weight(sweep: _Sweep, parameters: Vector) -> Vector:
-    """Return one over the noise in each line: what the fit leaves, smoothed over about 1 Hz.
+    """Return one over the noise in each line: what the fit leaves, smoothed over about 2 Hz.
 
     The arm's resonance stands in the noise as well, so no simple curve would do.
     """
     halves = _residual(sweep, parameters).reshape(2, -1)
     left = np.log((halves**2).sum(axis=0) + np.finfo(float).tiny)
-    kernel = np.hanning(2 * round(_NOISE_HZ * sweep.signal.size / sweep.rate_hz / 2) + 3)[1:-1]
+    kernel = sweep.noise_kernel
     smooth = np.convolve(left, kernel, mode="same") / np.convolve(np.ones(left.size), kernel, mode="same")
     return np.asarray(np.exp(-smooth / 2))
 
