@@ -40,7 +40,7 @@ PROMISED = {
 LISTS = {"tracking_error": "radius", "hum": "frequency"}
 
 
-def band(name, kind, cut, frequency_hz, velocity, radius_mm, duration_s):
+def band(name, kind, cut, frequency_hz, *, velocity=None, radius_mm, duration_s):
     lines = [f'name = "{name}"', f'kind = "{kind}"', f'cut = "{cut}"', f"radius_mm = {radius_mm}"]
     lines.append(f"duration_s = {duration_s}")
     if frequency_hz is not None:
@@ -48,20 +48,28 @@ def band(name, kind, cut, frequency_hz, velocity, radius_mm, duration_s):
     return "\n".join(["[[bands]]", *lines])
 
 
+def tone(name, cut, frequency_hz, velocity, radius_mm, *, duration_s=1.5):
+    return band(name, "tone", cut, frequency_hz, velocity=velocity, radius_mm=radius_mm, duration_s=duration_s)
+
+
+def slow_sweep(name, cut, radius_mm):
+    return band(name, "sweep", cut, [30, 4], velocity=0.6, radius_mm=radius_mm, duration_s=10)
+
+
 HEAD = 'equalised = true\nspeed_rpm = "33 1/3"\n'
 SHEET = HEAD + "\n".join(
     [
-        band("Both", "tone", "lateral", 1000, 5, [146, 145.5], 1.5),
-        band("Speed", "tone", "lateral", 3150, 5, [145, 143], 8),
-        band("Left", "tone", "left", 1000, 5, [142, 141.5], 1.5),
-        band("Right", "tone", "right", 1000, 5, [141, 140.5], 1.5),
+        tone("Both", "lateral", 1000, 5, [146, 145.5]),
+        tone("Speed", "lateral", 3150, 5, [145, 143], duration_s=8),
+        tone("Left", "left", 1000, 5, [142, 141.5]),
+        tone("Right", "right", 1000, 5, [141, 140.5]),
         # Two turns each, since an eccentric record changes the tracking error once a turn.
-        *(band(f"Lateral {r}", "tone", "lateral", 400, 10, [r, r - 0.5], 3.8) for r in (138, 112, 88, 65)),
-        band("Vertical outer", "tone", "vertical", 400, 6, [136, 135.5], 3.8),
-        band("Vertical inner", "tone", "vertical", 400, 6, [64, 63.5], 3.8),
-        band("Sideways", "sweep", "lateral", [30, 4], 0.6, [120, 118], 10),
-        band("Up and down", "sweep", "vertical", [30, 4], 0.6, [117, 115], 10),
-        band("Silence", "silence", "lateral", None, None, [63, 62], 6),
+        *(tone(f"Lateral {r}", "lateral", 400, 10, [r, r - 0.5], duration_s=3.8) for r in (138, 112, 88, 65)),
+        tone("Vertical outer", "vertical", 400, 6, [136, 135.5], duration_s=3.8),
+        tone("Vertical inner", "vertical", 400, 6, [64, 63.5], duration_s=3.8),
+        slow_sweep("Sideways", "lateral", [120, 118]),
+        slow_sweep("Up and down", "vertical", [117, 115]),
+        band("Silence", "silence", "lateral", None, radius_mm=[63, 62], duration_s=6),
     ]
 )
 
@@ -212,7 +220,7 @@ def test_without_geometry_tracking_error_is_absent_with_its_reason(known):
 
 def test_quantity_without_bands_is_absent_altogether(known, tmp_path):
     folder, _ = known
-    speed_only = HEAD + band("Speed", "tone", "lateral", 3150, 5, [145, 143], 7.5) + "\nstart_s = 2.7"
+    speed_only = HEAD + tone("Speed", "lateral", 3150, 5, [145, 143], duration_s=7.5) + "\nstart_s = 2.7"
     sheet = written(tmp_path, "speed.toml", speed_only)
     answer = json.loads(run("capture", str(folder / "side-a.wav"), "--bands", sheet, "--json").stdout)
     assert answer["speed_error"]["value"] == pytest.approx(0.12, abs=0.005)

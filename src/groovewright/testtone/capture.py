@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from groovewright.testtone.band_finder import LocatedBand, locate_bands
 from groovewright.testtone.band_sheet import BandSheet
+from groovewright.testtone.capture_bands import middle_of
 from groovewright.testtone.capture_channels import channel_findings
 from groovewright.testtone.capture_distortion import distortion_findings
 from groovewright.testtone.capture_findings import Findings, joined, with_own_sources
@@ -30,6 +31,9 @@ __all__ = ["CaptureResult", "analyse_capture"]
 Progress = Callable[[float, str], None]
 
 HARMONICS = (1, 2, 3, 4, 5)
+
+LONGEST_FIT_S = 60.0
+"""Of a longer tone the middle is fitted: noise leaves little to gain beyond, and memory would grow with it."""
 
 FINDING_SHARE, FITTING_SHARE, SPEED_SHARE = 0.2, 0.5, 0.75
 """Shares of the work at which the bands are located, the tones fitted and the speed measured."""
@@ -98,7 +102,7 @@ def analyse_capture(
     )
     clipped = _counted(recording) if clipping is None else clipping
     found = joined([_clipping_note(located, clipped), *_parts(task, progress)])
-    found = with_own_sources(found, capture_name, task.level_source)
+    found = with_own_sources(found, capture_name, task.shared_sources)
     progress(1.0, "Done")
     return CaptureResult(
         found.quantities, found.not_shown, found.notes, located, found.pictures, found.channel_polarity
@@ -134,7 +138,7 @@ def _fits(
         share = FINDING_SHARE + (FITTING_SHARE - FINDING_SHARE) * number / len(wanted)
         progress(share, f"Measuring the tone of {at.band.name}")
         try:
-            fits[at.band.name] = fit_tone(recording, at, harmonics=HARMONICS)
+            fits[at.band.name] = fit_tone(recording, middle_of(at, LONGEST_FIT_S), harmonics=HARMONICS)
         except ValueError as refusal:
             refused[at.band.name] = str(refusal)
     return fits, refused

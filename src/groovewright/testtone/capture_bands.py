@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.band_sheet import Band
@@ -89,6 +89,17 @@ def channel_pairs(bands: Sequence[LocatedBand]) -> tuple[ChannelPair, ...]:
     lefts = {at.band.frequency_hz: at for at in reversed(tones(bands, "left"))}
     pairs = [ChannelPair(left, rights[hz]) for hz, left in lefts.items() if hz in rights]
     return tuple(sorted(pairs, key=lambda pair: abs(pair.frequency_hz / 1000 - 1)))
+
+
+def middle_of(at: LocatedBand, longest_s: float) -> LocatedBand:
+    """Return a band, or its middle if it is longer than this, with the radii that go with it."""
+    if at.duration_s <= longest_s:
+        return at
+    left_off = (1 - longest_s / at.duration_s) / 2
+    start_mm, end_mm = at.band.radius_mm
+    inward_mm = (end_mm - start_mm) * left_off
+    band = replace(at.band, radius_mm=(start_mm + inward_mm, end_mm - inward_mm))
+    return replace(at, band=band, start_s=at.start_s + left_off * at.duration_s, duration_s=longest_s)
 
 
 def resonance_sweeps(bands: Sequence[LocatedBand], cut: str) -> tuple[LocatedBand, ...]:

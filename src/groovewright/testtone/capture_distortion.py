@@ -8,7 +8,7 @@ import numpy as np
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.capture_bands import of_kind, off_the_ladders
+from groovewright.testtone.capture_bands import middle_of, of_kind, off_the_ladders
 from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
 from groovewright.testtone.capture_result import ListedQuantity
 from groovewright.testtone.capture_task import CaptureTask
@@ -17,6 +17,9 @@ from groovewright.testtone.intermodulation import Intermodulation, intermodulati
 from groovewright.testtone.tone_fit import ToneFit
 
 CHANNELS = ("left", "right")
+
+LONGEST_S = 60.0
+"""Of a longer band of two tones the middle is measured. [s]"""
 
 FIGURES = {"intermodulation": "total", "intermodulation_of_amplitude": "amplitude_modulation"}
 """What each name is in the results of the two-tone methods."""
@@ -86,7 +89,7 @@ def _intermodulation(task: CaptureTask) -> Findings:
 
 def _of_two_tones(task: CaptureTask, at: LocatedBand) -> Findings:
     try:
-        channels = intermodulation_of(task.recording, at)
+        channels = intermodulation_of(task.recording, middle_of(at, LONGEST_S))
     except ValueError as refusal:
         return none_of(["intermodulation"], str(refusal))
     notes = [note for channel in channels for note in channel.notes]

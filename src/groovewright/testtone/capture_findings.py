@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 
 from groovewright.measurement.quantity import Quantity, Source
@@ -58,8 +58,8 @@ def _longer(before: Found, more: Found) -> Found:
     return before + more if isinstance(before, tuple) and isinstance(more, tuple) else more
 
 
-def with_own_sources(found: Findings, capture_name: str, shared: str) -> Findings:
-    """Return findings whose sources of uncertainty name the capture, all but the one that captures share.
+def with_own_sources(found: Findings, capture_name: str, shared: Collection[str]) -> Findings:
+    """Return findings whose sources of uncertainty name the capture, all but those that captures share.
 
     Bands have the same names in every capture of a record; noise that named its band alone would be taken for one
     error in two captures.
@@ -82,13 +82,13 @@ def with_own_sources(found: Findings, capture_name: str, shared: str) -> Finding
     )
 
 
-def _own(quantity: Quantity, capture_name: str, shared: str) -> Quantity:
+def _own(quantity: Quantity, capture_name: str, shared: Collection[str]) -> Quantity:
     if quantity.components is None:
         return quantity
     return replace(
         quantity,
         components={
-            source if source.label == shared else _named(source, capture_name): contribution
+            source if source.label in shared else _named(source, capture_name): contribution
             for source, contribution in quantity.components.items()
         },
     )

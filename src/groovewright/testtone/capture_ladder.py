@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.capture_bands import ladders
+from groovewright.testtone.capture_bands import ladders, middle_of
 from groovewright.testtone.capture_findings import Findings, joined, none_of
 from groovewright.testtone.capture_pictures import CapturePictures, LadderCurve
 from groovewright.testtone.capture_task import CaptureTask
 from groovewright.testtone.tracking_ability import CHANNEL_NAMES, TrackingAbility, tracking_ability_of
+
+LONGEST_S = 20.0
+"""Of a longer step the middle is measured. [s]"""
 
 NAMES = {channel: f"tracking_ability_{channel}" for channel in CHANNEL_NAMES}
 
@@ -20,7 +23,7 @@ def ladder_findings(task: CaptureTask) -> Findings:
     if not lateral:
         return Findings()
     try:
-        found = tracking_ability_of(task.recording, lateral[-1])
+        found = tracking_ability_of(task.recording, [middle_of(step, LONGEST_S) for step in lateral[-1]])
     except ValueError as refusal:
         return none_of(NAMES.values(), str(refusal))
     return _shown(found)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.capture_bands import of_kind, tones
+from groovewright.testtone.capture_bands import middle_of, of_kind, tones
 from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
 from groovewright.testtone.capture_pictures import CapturePictures
 from groovewright.testtone.capture_result import ListedQuantity
@@ -19,6 +19,12 @@ from groovewright.testtone.tone_fit import ToneFit
 EDGE_S = 0.1
 """Left off a silent band at either end, where its neighbours may still sound."""
 
+LONGEST_S = 120.0
+"""Of a longer silence the middle is measured. [s]"""
+
+MOST_WEIGHTED_CYCLES = 62_500
+"""Of a weighting's highest frequency: the higher it reaches, the shorter the stretch that memory allows."""
+
 NAMES = ("rumble_band_level", "hum")
 
 
@@ -27,7 +33,7 @@ def noise_findings(task: CaptureTask, *, turn_s: float | None) -> Findings:
     silences = of_kind(task.bands, "silence")
     if not silences:
         return Findings()
-    at = _inside(silences[0])
+    at = _inside(middle_of(silences[0], LONGEST_S))
     reference = _reference(task)
     name = f"{at.band.name} of {task.capture_name}"
     try:
@@ -118,6 +124,7 @@ def _levels(noise: NoiseResult) -> Findings:
 def _weighted(task: CaptureTask, at: LocatedBand, reference: LevelReference, name: str) -> Findings:
     if task.weighting is None:
         return Findings()
+    at = middle_of(at, MOST_WEIGHTED_CYCLES / task.weighting.frequency_hz[-1])
     try:
         noise = weighted_noise_of(
             task.recording,

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
-from groovewright.testtone.arm_noise import resonance_from_carrier, resonance_from_noise
+from groovewright.testtone.arm_noise import SHORTEST_S, resonance_from_carrier, resonance_from_noise
 from groovewright.testtone.arm_resonance import ArmResonance
 from groovewright.testtone.arm_sweep import resonance_from_sweep
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.capture_bands import of_kind, resonance_sweeps, speed_bands
+from groovewright.testtone.capture_bands import middle_of, of_kind, resonance_sweeps, speed_bands
 from groovewright.testtone.capture_findings import Findings, joined, none_of
 from groovewright.testtone.capture_speed import channel_mix
 from groovewright.testtone.capture_task import CaptureTask
@@ -19,6 +19,9 @@ DIRECTIONS = ("lateral", "vertical")
 
 EDGE_S = 0.1
 """Left off a silent band or a tone at either end."""
+
+LONGEST_S = 120.0
+"""Of a longer silence or tone the middle is measured. [s]"""
 
 CARRIER_HALF_WIDTH_HZ = 60.0
 TONE_METHOD = "sidebands of a tone"
@@ -50,12 +53,17 @@ def _ways(task: CaptureTask, direction: str) -> Iterator[Way]:
     """Yield the ways to a resonance, the surest first."""
     for sweep in resonance_sweeps(task.bands, direction):
         yield partial(_from_sweep, task, sweep, direction)
-    silences = of_kind(task.bands, "silence")[:1]
+    silences = _long_enough(of_kind(task.bands, "silence"))
     for silence in silences:
         yield partial(_from_silence, task, silence, direction)
     if direction == "lateral" and not silences:
-        for tone in speed_bands(task.bands)[:1]:
+        for tone in _long_enough(speed_bands(task.bands)):
             yield partial(_from_tone, task, tone)
+
+
+def _long_enough(longest_first: Sequence[LocatedBand]) -> list[LocatedBand]:
+    """Return the middle of the first band, or none where it is too short for noise to tell a resonance."""
+    return [middle_of(at, LONGEST_S) for at in longest_first[:1] if at.duration_s >= SHORTEST_S + 2 * EDGE_S]
 
 
 def _from_sweep(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResonance:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from groovewright.measurement.formatting import format_quantity
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.capture_bands import speed_bands, tones
+from groovewright.testtone.capture_bands import middle_of, speed_bands, tones
 from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
 from groovewright.testtone.capture_pictures import CapturePictures, RasterPicture, SpeedCurve, SpeedSpectrum
 from groovewright.testtone.capture_task import CaptureTask
@@ -29,8 +30,8 @@ NAMES = (
 EDGE_S = 0.05
 """Left off a band at either end, where its cut swells and fades."""
 
-MOST_BANDS = 6
-"""Bands beyond these are not looked at for speed: a record has one at the rim, one at the label and few between."""
+LONGEST_S = 480.0
+"""Of all bands together, so that memory stays bounded; of a longer band the middle is measured. [s]"""
 
 FEWEST_TURNS_OF_A_RASTER = 2
 
@@ -45,24 +46,38 @@ class _Measured:
 
 def speed_findings(task: CaptureTask) -> tuple[Findings, float | None]:
     """Return what the tones say of the speed, and how long a turn took if that is shown. [s]"""
-    bands = speed_bands(task.bands)[:MOST_BANDS]
-    measured, refusals = [], []
-    for at in bands:
+    found, refusals = [], []
+    turn_s = None
+    for at in _within_memory(speed_bands(task.bands)):
         try:
-            measured.append(_measured(task, at))
+            measured = _measured(task, at)
         except ValueError as refusal:
             refusals.append(str(refusal))
-    if not measured:
-        if refusals:
-            return none_of(NAMES, refusals[0]), None
-        if tones(task.bands):
-            return none_of(["speed_error"], "Speed needs a tone of 300 Hz or more, best one of 3150 Hz"), None
-        return Findings(), None
-    first, *others = measured
-    turn_s = 60 / task.sheet.speed_rpm / (1 + first.speed.speed_error.value / 100)
-    found = [_shown(first, one_of_several=bool(others)), Findings(notes=tuple(refusals))]
-    found += [Findings(notes=_beside(other), pictures=_pictures(other)) for other in others]
-    return joined(found), turn_s
+            continue
+        if turn_s is not None:
+            found.append(Findings(notes=_beside(measured), pictures=_pictures(measured)))
+            continue
+        turn_s = 60 / task.sheet.speed_rpm / (1 + measured.speed.speed_error.value / 100)
+        found.append(_shown(measured))
+    if turn_s is not None:
+        return joined([*found, Findings(notes=tuple(refusals))]), turn_s
+    if refusals:
+        return none_of(NAMES, refusals[0]), None
+    if tones(task.bands):
+        return none_of(["speed_error"], "Speed needs a tone of 300 Hz or more, best one of 3150 Hz"), None
+    return Findings(), None
+
+
+def _within_memory(bands: Sequence[LocatedBand]) -> list[LocatedBand]:
+    """Return the middle of the first band, and as many others as fit into what is left of the memory."""
+    kept: list[LocatedBand] = []
+    left_s = LONGEST_S
+    for at in bands:
+        shortened = middle_of(at, LONGEST_S)
+        if shortened.duration_s <= left_s:
+            kept.append(shortened)
+            left_s -= shortened.duration_s
+    return kept
 
 
 def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
@@ -105,7 +120,7 @@ def channel_mix(task: CaptureTask, at: LocatedBand) -> tuple[float, float]:
     return 0.5, -0.5 if opposed else 0.5
 
 
-def _shown(measured: _Measured, *, one_of_several: bool) -> Findings:
+def _shown(measured: _Measured) -> Findings:
     speed, flutter = measured.speed, measured.flutter
     quantities: dict[str, Found] = {"speed_error": speed.speed_error}
     parts = []
@@ -124,9 +139,8 @@ def _shown(measured: _Measured, *, one_of_several: bool) -> Findings:
                 quantity = getattr(flutter, name.removeprefix("wow_flutter_") + suffix)
                 if quantity is not None:
                     quantities[name + suffix] = quantity
-    notes = speed.notes + (() if flutter is None else flutter.notes)
-    if one_of_several:
-        notes = (f"speed, wow and flutter are those of the longest tone for them, {measured.band.band.name}", *notes)
+    about = f"speed, wow and flutter are those of {measured.band.band.name}, the longest tone for them"
+    notes = (about, *speed.notes, *(() if flutter is None else flutter.notes))
     return joined([Findings(quantities, notes=notes, pictures=_pictures(measured)), *parts])
 
 

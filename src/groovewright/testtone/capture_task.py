@@ -53,6 +53,16 @@ class CaptureTask:
         """What the error of the record's stated levels is called; captures of one record share it."""
         return f"level of {self.record_name}"
 
+    @property
+    def cutting_source(self) -> str:
+        """What the error of the vertical angle at which the record was cut is called."""
+        return f"vertical cutting angle of {self.record_name}"
+
+    @property
+    def shared_sources(self) -> tuple[str, ...]:
+        """Errors of the record, which every capture of it has alike."""
+        return self.level_source, self.cutting_source
+
     def fitted(self, bands: Iterable[LocatedBand]) -> list[ToneFit]:
         """Return the fits of those of these tones that have one."""
         return [self.fits[at.band.name] for at in bands if at.band.name in self.fits]
