@@ -77,6 +77,11 @@ def test_every_key_of_the_form_is_in_the_guide():
     ] == []
 
 
+def test_vertical_cutting_angle_is_the_band_sheets_unless_given():
+    assert read_deck("[arm]\n").vertical_cutting_angle_deg is None
+    assert read_deck('[arm]\nvertical_cutting_angle = "22 deg"\n').vertical_cutting_angle_deg == 22.0
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -96,6 +101,9 @@ def test_every_key_of_the_form_is_in_the_guide():
         (f'{ARM}effective_length_error = "0.6 deg"\n', "a length such as 0.6 mm"),
         (f"{ARM}effective_length_error = 0.6\n", "write text in quotes"),
         (f'{ARM}effective_length_error = "90 mm"\n', "beyond 50 mm"),
+        ('[arm]\nvertical_cutting_angle = "50 deg"\n', "must be 0 to 45 deg"),
+        ('[arm]\nvertical_cutting_angle = "-1 deg"\n', "must be 0 to 45 deg"),
+        ("[arm]\nvertical_cutting_angle = 20\n", "write text in quotes"),
         ('[arm.resonance_lateral]\nfrequency = "9 Hz"\n', "lacks 'q'"),
         ('[arm.resonance_lateral]\nfrequency = "0 Hz"\nq = 2\n', "above 0"),
         ("[generator]\nleak_db = 3\n", "outside -150 to -3"),

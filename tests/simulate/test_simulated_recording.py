@@ -73,7 +73,7 @@ def test_samples_solve_keplers_equation_found_by_bisection():
         assert left[frame] == pytest.approx(velocity / math.sqrt(2) * FULL_SCALE_PER_CM_S, abs=1e-11)
 
 
-@pytest.mark.parametrize(("cut", "sign"), [("lateral", 1), ("vertical", 1)])
+@pytest.mark.parametrize(("cut", "sign"), [("lateral", 1), ("vertical", -1)])
 def test_sign_of_the_second_harmonic_is_that_of_the_angle(cut, sign):
     for error_deg in (3.0, -3.0):
         deck = (
@@ -86,18 +86,40 @@ def test_sign_of_the_second_harmonic_is_that_of_the_angle(cut, sign):
         assert abs(turned.imag) < 1e-6 * abs(turned)
         assert np.sign(turned.real) == sign * np.sign(error_deg)
         ratio = abs(lines[2000] / lines[1000])
-        e = 10.0 / groove_speed_cm_s() * math.tan(math.radians(3.0))
+        tilt = math.tan(math.radians(error_deg))
+        if cut == "vertical":
+            # Cut at 20 degrees, IEC 60098.
+            tilt = math.tan(math.radians(20.0 + error_deg)) - math.tan(math.radians(20.0))
+        e = 10.0 / groove_speed_cm_s() * abs(tilt)
         assert ratio == pytest.approx(float(jv(2, 2 * e) / jv(1, e)), rel=1e-7)
 
 
 def test_one_walls_tone_is_skewed_by_both_angles_at_once():
     deck = TrueDeck(geometry=constant_error(3.0), vertical_tracking_angle_error_deg=8.0)
-    tilts = math.tan(math.radians(3.0)), math.tan(math.radians(8.0))
-    for cut, tilt in (("left", tilts[0] + tilts[1]), ("right", tilts[0] - tilts[1])):
+    outward, upward = math.tan(math.radians(3.0)), math.tan(math.radians(20.0)) - math.tan(math.radians(28.0))
+    for cut, tilt in (("left", outward + upward), ("right", outward - upward)):
         e = 10.0 / groove_speed_cm_s() * tilt / math.sqrt(2)
         lines = spectrum(samples(deck, band(cut))[:, ("left", "right").index(cut)])
         found = lines[2000] / lines[1000] ** 2 * abs(lines[1000])
         assert found == pytest.approx(float(jv(2, 2 * e) / jv(1, e)), abs=1e-8)
+
+
+def test_vertical_angle_of_cutting_is_that_of_the_deck_before_that_of_the_sheet():
+    def second_harmonic(sheet_deg, deck_deg):
+        deck = TrueDeck(vertical_tracking_angle_error_deg=3.0, vertical_cutting_angle_deg=deck_deg)
+        sheet = BandSheet(False, RPM, (band("vertical"),), sheet_deg)
+        recording = simulate_recording(sheet, deck, sample_rate_hz=48_000)
+        lines = spectrum(recording.read(0, recording.frame_count)[:, 0])
+        return abs(lines[2000] / lines[1000])
+
+    def expected(cutting_deg):
+        tilt = math.tan(math.radians(cutting_deg + 3.0)) - math.tan(math.radians(cutting_deg))
+        e = 10.0 / groove_speed_cm_s() * tilt
+        return pytest.approx(float(jv(2, 2 * e) / jv(1, e)), rel=1e-7)
+
+    assert second_harmonic(None, None) == expected(20.0)
+    assert second_harmonic(15.0, None) == expected(15.0)
+    assert second_harmonic(15.0, 24.0) == expected(24.0)
 
 
 def test_inverting_one_channel_turns_its_second_harmonic_over():
@@ -278,6 +300,12 @@ def test_arm_that_rises_puts_side_lines_on_a_carrier_by_the_vertical_angle():
     for n in (-1, 0, 1):
         line = 0.5 / math.sqrt(2) * FULL_SCALE_PER_CM_S * abs(float(jv(n, index))) * (3000 + 10 * n) / 3000
         assert abs(lines[3000 + 10 * n]) == pytest.approx(line, abs=1e-5)
+    # The groove swings as a sine, and the body of an arm follows by (j/Q + 1) / (j/Q) of that. Where it is above, the
+    # stylus reads on: the carrier's phase, cosine of 3000 Hz at the start, leads by the index.
+    follows = (1j / 3.0 + 1) / (1j / 3.0)
+    leads = -1j * follows / abs(follows)
+    upper = lines[3010] / lines[3000] / (abs(lines[3010]) / abs(lines[3000]))
+    assert upper == pytest.approx(1j * leads, abs=0.01)
 
 
 def test_clicks_come_as_often_and_as_strong_as_set():

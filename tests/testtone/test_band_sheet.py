@@ -32,6 +32,11 @@ def test_every_entry_is_read():
     assert sheet.bands == (Band("Tone", "tone", "left", (1000.0,), 5.0, (120.0, 110.5), 1.0, 2.5),)
 
 
+def test_the_vertical_cutting_angle_may_be_stated():
+    assert read_band_sheet(TONE).vertical_cutting_angle_deg is None
+    assert read_band_sheet(f"vertical_cutting_angle_deg = 22.5\n{TONE}").vertical_cutting_angle_deg == 22.5
+
+
 def test_the_guide_shows_the_example_that_comes_with_the_command():
     assert f"```toml\n{EXAMPLE}```" in GUIDE.read_text("utf-8")
 
@@ -67,6 +72,11 @@ def test_a_velocity_may_be_unknown():
         ("speed_rpm = 45", "speed_rpm = 450", "the sheet, speed_rpm: 450 is outside 10 to 100"),
         ("speed_rpm = 45", 'speed_rpm = "fast"', "the sheet, speed_rpm: "),
         ("speed_rpm = 45", 'speed_rpm = "0"', "the sheet, speed_rpm: 0.0 is outside 10 to 100"),
+        (
+            "speed_rpm = 45",
+            "speed_rpm = 45\nvertical_cutting_angle_deg = 46",
+            "cutting_angle_deg: 46 is outside 0 to 45",
+        ),
         ('name = "Tone"', "", "[[bands]] number 1 lacks 'name'"),
         ('name = "Tone"', 'name = "  "', "[[bands]] number 1, name: write 1 to 80 letters"),
         ('name = "Tone"', 'name = "a\\nb"', "[[bands]] number 1, name: write 1 to 80 letters"),

@@ -7,6 +7,7 @@ from groovewright.simulate.groove import GAP_S, LEAD_IN_S
 from groovewright.simulate.recording import simulate_recording
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.band_sheet import Band, BandSheet
+from groovewright.testtone.capture import analyse_capture
 from groovewright.testtone.harmonics import signed_second_harmonic
 from groovewright.testtone.tone_fit import fit_tone
 from groovewright.testtone.tracking_error_fit import fit_tracking_error
@@ -29,14 +30,16 @@ RUINED_BY_ALL = {
 }
 
 
-def sheet(*, equalised):
+def sheet(*, equalised, cutting_angle_deg=None):
     radii_mm = {"lateral": (142.0, 122.0, 100.0, 82.0, 66.0), "vertical": (132.0, 90.0, 62.0)}
     cuts = sorted(((r, cut) for cut, those in radii_mm.items() for r in those), reverse=True)
     bands = tuple(
         Band(f"{cut} {r:g}", "tone", cut, (1000.0,), 10.0 if cut == "lateral" else 6.0, (r, r - 0.2), None, TONE_S)
         for r, cut in cuts
     )
-    return BandSheet(equalised=equalised, speed_rpm=SPEED_RPM, bands=bands)
+    return BandSheet(
+        equalised=equalised, speed_rpm=SPEED_RPM, bands=bands, vertical_cutting_angle_deg=cutting_angle_deg
+    )
 
 
 def heard(deck, *, equalised, seed):
@@ -74,6 +77,18 @@ def test_a_recording_gives_tracking_error_within_a_tenth_of_a_degree(truth, equa
     length, zenith = found.effective_length_error, found.zenith_error
     assert abs(length.value - deck.effective_length_error_mm) < 4 * length.standard_uncertainty
     assert abs(zenith.value - deck.zenith_error_deg) < 4 * zenith.standard_uncertainty
-    steep = fit_vertical_angle(vertical, speed_rpm=SPEED_RPM, polarity=found.polarity, **SOURCES)
+    steep = fit_vertical_angle(vertical, speed_rpm=SPEED_RPM, polarity=found.polarity, cutting_source="cut", **SOURCES)
     error = steep.vertical_tracking_angle_error
     assert error.value == pytest.approx(deck.vertical_tracking_angle_error_deg, abs=0.1)
+
+
+def test_a_capture_counts_the_vertical_angle_from_the_cut_that_its_sheet_states():
+    # Counted from 20 degrees, the error would seem a fifth of a degree too large.
+    record = sheet(equalised=False, cutting_angle_deg=25.0)
+    deck = TrueDeck(geometry=TARGET, zenith_error_deg=1.0, vertical_tracking_angle_error_deg=3.0)
+    recording = simulate_recording(record, deck, sample_rate_hz=32_000.0)
+    result = analyse_capture(recording, record, geometry=TARGET, progress=lambda share, doing: None)
+    error = result.quantities["vertical_tracking_angle_error"]
+    assert error.value == pytest.approx(3.0, abs=0.1)
+    assert any(source.label.startswith("vertical cutting angle of ") for source in error.components)
+    assert any("at 25 degrees as its sheet states" in note for note in result.notes)

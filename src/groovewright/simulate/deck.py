@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groovewright.testtone.band_sheet import LARGEST_CUTTING_ANGLE_DEG
 from groovewright.tonearm.geometry import Geometry
 
 REFERENCE_VELOCITY_CM_S = 5.0
@@ -115,8 +116,10 @@ class TrueDeck:
     effective_length_error_mm, zenith_error_deg : float
         True effective length less that of `geometry`, and true offset angle less that of `geometry`. [mm] [deg]
     vertical_tracking_angle_error_deg : float
-        Angle of playback less the angle of cutting. Positive has, for a vertical tone, the effect on the left channel
-        that a positive tracking error has for a lateral one. [deg]
+        Vertical angle of playback less that of cutting. Positive has, for a vertical tone, the opposite effect on the
+        left channel to that of a positive tracking error for a lateral one. [deg]
+    vertical_cutting_angle_deg : float or None
+        At which the record was truly cut, 0 to 45; None for what its band sheet gives, or else 20. [deg]
     azimuth_rotation_deg : float
         Turn of the generator about the cantilever; positive lets a right cut into the left output in phase, and a
         left cut into the right output out of phase. [deg]
@@ -166,6 +169,7 @@ class TrueDeck:
     effective_length_error_mm: float = 0.0
     zenith_error_deg: float = 0.0
     vertical_tracking_angle_error_deg: float = 0.0
+    vertical_cutting_angle_deg: float | None = None
     azimuth_rotation_deg: float = 0.0
     leak_db: float | None = None
     channel_gains_db: tuple[float, float] = (0.0, 0.0)
@@ -195,6 +199,12 @@ class TrueDeck:
             raise ValueError("an error of effective length or zenith needs the geometry that it is an error of")
         if self.stylus_follows_arc and self.geometry is None:
             raise ValueError("a stylus that follows the arm's arc needs the arm's geometry")
+        angle_deg = self.vertical_cutting_angle_deg
+        if angle_deg is not None and not 0 <= angle_deg <= LARGEST_CUTTING_ANGLE_DEG:
+            raise ValueError(
+                f"a record is not cut at a vertical angle of {angle_deg:g} deg; it must be 0 to "
+                f"{LARGEST_CUTTING_ANGLE_DEG:g} deg"
+            )
         if any(sign not in (-1, 1) for sign in self.polarity):
             raise ValueError(f"polarity is {self.polarity}; each channel's is 1 or -1")
 

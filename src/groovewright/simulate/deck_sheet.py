@@ -48,6 +48,7 @@ def _arm(table: SheetTable) -> dict[str, Any]:
         "effective_length_error",
         "zenith_error",
         "vertical_tracking_angle_error",
+        "vertical_cutting_angle",
         "stylus_follows_arc",
         "resonance_lateral",
         "resonance_vertical",
@@ -60,6 +61,8 @@ def _arm(table: SheetTable) -> dict[str, Any]:
         "resonance_lateral": _resonance(table, "resonance_lateral"),
         "resonance_vertical": _resonance(table, "resonance_vertical"),
     }
+    if "vertical_cutting_angle" in table.entries:
+        found["vertical_cutting_angle_deg"] = _value(table, "vertical_cutting_angle", "angle", "22 deg", 90.0)
     if "stylus_follows_arc" in table.entries:
         found["stylus_follows_arc"] = table.flag("stylus_follows_arc")
     if found["geometry"] is None and set(table.entries) & {

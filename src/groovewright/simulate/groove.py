@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.testtone.band_sheet import Band, BandSheet
+from groovewright.testtone.band_sheet import USUAL_CUTTING_ANGLE_DEG, Band, BandSheet
 
 LEAD_IN_S = 0.5
 """Silence before the first band where the sheet does not say when it starts. [s]"""
@@ -48,7 +48,7 @@ class CutBand:
 
     @property
     def lateral_and_vertical(self) -> tuple[float, float]:
-        """Shares of the cut along the lateral and the vertical direction; their squares add up to 1."""
+        """Shares of the cut outward and upward; their squares add up to 1."""
         return _LATERAL_AND_VERTICAL[self.band.cut]
 
     @property
@@ -117,6 +117,8 @@ class CutGroove:
         Moments and radii between which the radius runs in straight lines. [s] [mm]
     stop_s : float
         When the cutting ends. [s]
+    cutting_angle_deg : float
+        Vertical angle of the cutting that the sheet gives, or the usual one. [deg]
     """
 
     bands: tuple[CutBand, ...]
@@ -124,6 +126,7 @@ class CutGroove:
     radius_times_s: NDArray[np.float64]
     radii_mm: NDArray[np.float64]
     stop_s: float
+    cutting_angle_deg: float
 
     def radius_mm(self, cut_time_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the groove radius at moments of the cutting, shape of `cut_time_s`. [mm]"""
@@ -162,7 +165,15 @@ def cut_groove(sheet: BandSheet) -> CutGroove:
         if band.kind != "silence":
             bands.append(CutBand(band, start_s, stop_s, _velocities_cm_s(band)))
         free_from_s, gap_s = stop_s, GAP_S
-    return CutGroove(tuple(bands), sheet.speed_rpm, np.array(times_s), np.array(radii_mm), free_from_s + GAP_S)
+    given_deg = sheet.vertical_cutting_angle_deg
+    return CutGroove(
+        tuple(bands),
+        sheet.speed_rpm,
+        np.array(times_s),
+        np.array(radii_mm),
+        free_from_s + GAP_S,
+        USUAL_CUTTING_ANGLE_DEG if given_deg is None else given_deg,
+    )
 
 
 def _velocities_cm_s(band: Band) -> tuple[float, ...]:

@@ -30,9 +30,6 @@ STRETCH_FRAMES = 1 << 16
 
 STRETCHES_KEPT = 32
 
-CUT_VERTICAL_ANGLE_DEG = 20.0
-"""Vertical tracking angle of cutting, IEC 60098. [deg]"""
-
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000.0, 384_000.0
 
 _KNOT_FRAMES = 64
@@ -160,10 +157,12 @@ class SimulatedRecording:
         return found
 
     def _skew(self, band: CutBand, motion: GrooveMotion, part: slice) -> NDArray[np.float64]:
+        cutting_angle_deg = true_cutting_angle_deg(self.groove, self.deck)
         return skew_s_per_cm(
             band,
             tracking_error_deg=self._tracking_error_deg(motion, part),
-            vertical_angle_error_deg=self.deck.vertical_tracking_angle_error_deg,
+            vertical_angle_deg=cutting_angle_deg + self.deck.vertical_tracking_angle_error_deg,
+            cutting_angle_deg=cutting_angle_deg,
             groove_speed_cm_s=self._groove_speed_cm_s(motion.cut_time_s[part]),
         )
 
@@ -207,14 +206,11 @@ class SimulatedRecording:
             if resonance is not None:
                 follows = body_filter(resonance.frequency_hz, resonance.q, self.sample_rate_hz)
                 displacement[axis], velocity[axis] = memory.filtered(f"arm {axis}", follows, moving[:, axis])
-        # A swinging arm carries the stylus along the groove by the sine of the groove angle; one that rises leans the
-        # cantilever back by the tangent of the vertical tracking angle.
-        along = np.array(
-            [
-                self._sine_of_groove_angle(),
-                -math.tan(math.radians(CUT_VERTICAL_ANGLE_DEG + deck.vertical_tracking_angle_error_deg)),
-            ]
-        )
+        # A swinging arm carries the stylus along the groove by the sine of the groove angle. One that rises over a
+        # stylus that stays draws it against the record, on to what was cut later, by the tangent of the vertical
+        # angle: seen from the arm, the stylus falls.
+        vertical_angle_deg = true_cutting_angle_deg(self.groove, deck) + deck.vertical_tracking_angle_error_deg
+        along = np.array([self._sine_of_groove_angle(), math.tan(math.radians(vertical_angle_deg))])
         per_cm_s = 1 / self._groove_speed_cm_s(motion.cut_time_s)
         moved = GrooveMotion(
             motion.cut_time_s + along @ displacement * per_cm_s,
@@ -252,6 +248,12 @@ class SimulatedRecording:
             decay = math.exp(-1 / (CLICK_DECAY_S * self.sample_rate_hz))
             total += memory.filtered("clicks", (np.array([1.0]), np.array([1.0, -decay])), blows)
         return total
+
+
+def true_cutting_angle_deg(groove: CutGroove, deck: TrueDeck) -> float:
+    """Return the vertical angle at which the record was truly cut: by the deck sheet, or else the band sheet. [deg]"""
+    own_deg = deck.vertical_cutting_angle_deg
+    return groove.cutting_angle_deg if own_deg is None else own_deg
 
 
 def simulate_recording(
@@ -298,10 +300,12 @@ def _refuse_out_of_play(band: CutBand, groove: CutGroove, deck: TrueDeck, sample
             f"hold; choose one above {2 * highest_hz:g} Hz"
         )
     radius_mm = np.linspace(*band.band.radius_mm, 16)
+    cutting_angle_deg = true_cutting_angle_deg(groove, deck)
     skew = skew_s_per_cm(
         band,
         tracking_error_deg=deck.tracking_error_deg(radius_mm),
-        vertical_angle_error_deg=deck.vertical_tracking_angle_error_deg,
+        vertical_angle_deg=cutting_angle_deg + deck.vertical_tracking_angle_error_deg,
+        cutting_angle_deg=cutting_angle_deg,
         groove_speed_cm_s=2 * math.pi * groove.speed_rpm / 60 * radius_mm / 10,
     )
     largest = float(np.max(np.abs(skew))) * sum(band.velocities_cm_s)

@@ -19,29 +19,31 @@ def skew_s_per_cm(
     band: CutBand,
     *,
     tracking_error_deg: NDArray[np.float64],
-    vertical_angle_error_deg: float,
+    vertical_angle_deg: float,
+    cutting_angle_deg: float,
     groove_speed_cm_s: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Return the time along the groove by which the contact shifts for each cm of the stylus's swing.
 
-    Multiplied by the peak velocity of a tone it is the e of Kepler's equation u = sin(theta + e u).
+    Multiplied by the peak velocity of a tone it is the e of Kepler's equation u = sin(theta + e u). A stylus that
+    swings outward under a positive tracking error goes against the record, so it reads what was cut later; one that
+    rises about the cantilever's pivot is carried along with the record, so it reads what was cut earlier.
 
     Parameters
     ----------
     band : CutBand
-        Whose cut has a lateral and a vertical part; each is skewed by the tangent of its own angle.
+        Whose cut has a lateral and a vertical part, outward and upward positive.
     tracking_error_deg : ndarray
         Positive where the arm would need more offset. [deg]
-    vertical_angle_error_deg : float
-        Angle of playback less that of cutting. [deg]
+    vertical_angle_deg, cutting_angle_deg : float
+        From the normal of the record, of the plane in which the stylus rises, and the cutter did; positive where
+        rising goes with the record. [deg]
     groove_speed_cm_s : ndarray
         At the cutting. [cm/s]
     """
     lateral, vertical = band.lateral_and_vertical
-    tilt = lateral * np.tan(np.radians(tracking_error_deg)) + vertical * math.tan(
-        math.radians(vertical_angle_error_deg)
-    )
-    return np.asarray(tilt / groove_speed_cm_s)
+    rising = math.tan(math.radians(vertical_angle_deg)) - math.tan(math.radians(cutting_angle_deg))
+    return np.asarray((lateral * np.tan(np.radians(tracking_error_deg)) - vertical * rising) / groove_speed_cm_s)
 
 
 def traced_velocity(

@@ -18,6 +18,11 @@ LOWEST_FREQUENCY_HZ, HIGHEST_FREQUENCY_HZ = 0.5, 96_000.0
 LOWEST_VELOCITY_CM_S, HIGHEST_VELOCITY_CM_S = 0.001, 200.0
 LOWEST_RADIUS_MM, HIGHEST_RADIUS_MM = 15.0, 250.0
 LONGEST_S = 86_400.0
+LARGEST_CUTTING_ANGLE_DEG = 45.0
+
+USUAL_CUTTING_ANGLE_DEG = 20.0
+"""Vertical angle of cutting that IEC 60098 aims at. [deg]"""
+
 LONGEST_NAME = 80
 
 
@@ -69,11 +74,14 @@ class BandSheet:
         Nominal speed at which the record was cut and is played. [rpm]
     bands : tuple of Band
         In the order in which they play.
+    vertical_cutting_angle_deg : float or None
+        Vertical angle at which the record was cut, from the normal of its surface; None where it is not stated. [deg]
     """
 
     equalised: bool
     speed_rpm: float
     bands: tuple[Band, ...]
+    vertical_cutting_angle_deg: float | None = None
 
 
 def read_band_sheet(toml_text: str) -> BandSheet:
@@ -85,7 +93,7 @@ def read_band_sheet(toml_text: str) -> BandSheet:
         One sentence that names the band and the key, and says what would be right.
     """
     sheet = sheet_table(toml_text, "a band sheet")
-    sheet.refuse_unknown("equalised", "speed_rpm", "bands")
+    sheet.refuse_unknown("equalised", "speed_rpm", "vertical_cutting_angle_deg", "bands")
     equalised = sheet.flag("equalised")
     speed_rpm = _speed_rpm(sheet)
     tables = sheet.tables("bands")
@@ -94,7 +102,10 @@ def read_band_sheet(toml_text: str) -> BandSheet:
     bands = tuple(_band(table) for table in tables)
     _refuse_same_names(bands)
     _refuse_out_of_order(bands)
-    return BandSheet(equalised, speed_rpm, bands)
+    cutting_angle_deg = sheet.optional_number(
+        "vertical_cutting_angle_deg", "22", lowest=0, highest=LARGEST_CUTTING_ANGLE_DEG
+    )
+    return BandSheet(equalised, speed_rpm, bands, cutting_angle_deg)
 
 
 def _speed_rpm(sheet: SheetTable) -> float:

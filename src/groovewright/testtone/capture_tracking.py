@@ -82,8 +82,10 @@ def _vertical(task: CaptureTask, bands: tuple[LocatedBand, ...], polarity: Polar
         harmonics,
         speed_rpm=task.sheet.speed_rpm,
         polarity=polarity,
+        cutting_angle_deg=task.sheet.vertical_cutting_angle_deg,
         noise_source=f"noise of {task.capture_name}, vertical tones",
         level_source=task.level_source,
+        cutting_source=task.cutting_source,
         level_standard_uncertainty_db=task.level_standard_uncertainty_db,
     )
     if fit.vertical_tracking_angle_error is None:

@@ -132,10 +132,17 @@ class RadiusBands:
         self, lean: NDArray[np.float64], noise: NDArray[np.float64], level: float
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the angle that each band alone has and its standard uncertainty from noise; NaN beyond reach. [deg]"""
+        tangent, uncertainty = self.tangents(lean, noise, level)
+        return np.degrees(np.arctan(tangent)), np.degrees(uncertainty / (1 + tangent**2))
+
+    def tangents(
+        self, lean: NDArray[np.float64], noise: NDArray[np.float64], level: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the tangent by which each band alone is skewed, as `angles` does the angle."""
         middle = level * self.steepness()[:, 1]
         within = np.abs(lean) < 0.75
         tangent = np.where(within, index_of_second_harmonic(np.where(within, lean, 0.0)) / middle, np.nan)
-        return np.degrees(np.arctan(tangent)), np.degrees(noise / middle / (1 + tangent**2))
+        return tangent, noise / middle
 
     def fit_notes(self, degrees_of_freedom: int, factor: float, level_db: float) -> tuple[str, ...]:
         """Return what to mind when a fit to these bands is read."""
