@@ -17,8 +17,10 @@ from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import Capture, CaptureAnalysis, CaptureSheet, Job, Reading
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import printed_unit
 
 LONGEST_NAME = 150
+SMALLEST_SAID = 0.001
 
 
 def add_capture(job: Job, *, stage: str, name: str, size: int, file_sha256: str, sheet_text: str) -> CaptureSheet:
@@ -119,9 +121,18 @@ def _reading(analysis: CaptureAnalysis, kind: str, quantity: Quantity, corrects:
         job_id=analysis.job_id,
         kind=kind,
         stage=sheet.capture.stage,
-        text=format_quantity(quantity)[:200],
+        text=_text(quantity),
         quantity=quantity,
         analysis=analysis,
-        note=f"recording {sheet.capture.file_sha256[:12]}…, band sheet {sheet.text_sha256[:12]}…",
+        note=f"recording {sheet.capture.file_sha256[:12]}, band sheet {sheet.text_sha256[:12]}",
         corrects=corrects,
     )
+
+
+def _text(quantity: Quantity) -> str:
+    """Return a quantity in words; digits beyond what any deck is set to are left to the quantity itself."""
+    u = quantity.standard_uncertainty
+    if u is None or u == 0 or u >= SMALLEST_SAID:
+        return format_quantity(quantity)
+    unit = printed_unit(quantity.unit)
+    return f"{quantity.value:.3f} {unit} ± < {SMALLEST_SAID} {unit}"

@@ -104,7 +104,7 @@ def capture_as_found(job: Job, targets: Targets, *, effective_length_mm: float) 
         channel_gains_db=(0.2, -0.1),
         speed_error_percent=0.18,
         flutter=(SpeedSine(6.1, 0.05), SpeedSine(0.9, 0.03)),
-        eccentricity_mm=0.2,
+        eccentricity_mm=0.05,
         surface_noise_db=-50,
         recorder_noise_dbfs=-88,
         hum=(HumLine(50, -70),),

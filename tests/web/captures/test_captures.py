@@ -7,9 +7,11 @@ import pytest
 
 from groovewright.jobbook import content_store
 from groovewright.jobbook.capture_analysis import analyse
-from groovewright.jobbook.capture_entries import add_capture_sheet, record_analysis
+from groovewright.jobbook.capture_entries import add_capture_sheet, enter_capture, record_analysis
 from groovewright.jobbook.models import Capture, CaptureSheet, Reading
 from groovewright.jobbook.queries import current_readings
+from groovewright.report.contents import contents_of_job
+from groovewright.report.layout import lay_out
 from groovewright.testtone.band_sheet import read_band_sheet
 from groovewright.web.captures.forms import example_sheet
 from groovewright.web.captures.sheet_text import sheet_text as written
@@ -285,3 +287,20 @@ radius_mm = [80, 79]
 def test_a_sheet_that_is_written_is_read_back_the_same(text):
     sheet = read_band_sheet(text)
     assert read_band_sheet(written(sheet)) == sheet
+
+
+# On the report
+
+
+def test_the_report_lists_captures_apart_and_no_longer_calls_them_not_measured(analysed):
+    job = analysed.sheet.capture.job
+    before = contents_of_job(job)
+    enter_capture(analysed)
+    laid_out = lay_out(contents_of_job(job))
+    (group,) = laid_out["captures"]
+    assert group["stage"] == "as left"
+    assert "azimuth rotation" in [row["what"] for row in group["rows"]]
+    assert {row["gauge"] for row in group["rows"]} == {"capture 1-C1, side a.wav"}
+    assert "azimuth rotation" not in [row["what"] for part in laid_out["readings"] for row in part["rows"]]
+    assert "Offset angle, side force, azimuth, stylus rake angle and speed: not measured." in before.missing
+    assert "Offset angle, side force and stylus rake angle: not measured." in laid_out["missing"]

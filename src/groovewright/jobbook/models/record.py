@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,11 +14,24 @@ from django.db import models
 from groovewright.measurement.quantity import Quantity
 
 
+QUANTITIES_REMEMBERED = 16_384
+
+
+@lru_cache(maxsize=QUANTITIES_REMEMBERED)
+def _quantity_of(stored: str) -> Quantity | None:
+    """Return the quantity that a stored text stands for; a job's pages and the list read the same rows again."""
+    record = json.loads(stored)
+    return None if record is None else Quantity.from_record(record)
+
+
 class QuantityField(models.JSONField):
     """A column that holds a `Quantity` with all its sources, and gives a `Quantity` back."""
 
     def from_db_value(self, value: Any, expression: Any, connection: Any) -> Quantity | None:
         """Return the quantity that a stored record stands for."""
+        if isinstance(value, str):
+            return _quantity_of(value)
+        # PostgreSQL's driver may hand over the record itself.
         record = super().from_db_value(value, expression, connection)
         return None if record is None else Quantity.from_record(record)
 

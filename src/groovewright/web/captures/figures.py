@@ -116,7 +116,7 @@ def _rasters(rasters: Sequence[Arrays]) -> Iterator[Figure]:
         layout = _layout(height=380) | {
             "hovermode": "closest",
             "xaxis": _axis("Platter angle (°)", dtick=90, showgrid=False),
-            "yaxis": _axis("Turn", autorange="reversed", showgrid=False),
+            "yaxis": _axis("Turn", autorange="reversed", showgrid=False, dtick=-(-len(raster["turn"]) // 12) or 1),
         }
         words = "what stands upright belongs to the record, what leans belongs to the motor"
         yield Figure(f"raster-{place}", f"Turn under turn: {raster['band']}", words, data, layout)

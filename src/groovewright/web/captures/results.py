@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from groovewright.jobbook.capture_record import StoredResult
-from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.capture_result import CAPTURE_NAMES, CaptureName
+from groovewright.measurement.units import printed_unit
+from groovewright.testtone.capture_result import CAPTURE_NAMES, CaptureName, ListedQuantity
 
 
 @dataclass(frozen=True)
@@ -47,11 +47,10 @@ def _rows(known: CaptureName, result: StoredResult) -> Iterator[ResultRow]:
         yield ResultRow(known.label, shown)
     else:
         for entry in shown:
-            yield ResultRow(known.label, entry.quantity, f"at {format_quantity(_bare(entry.at))}, {entry.band}")
+            yield ResultRow(known.label, entry.quantity, _where(entry))
     if known.name in result.not_shown:
         yield ResultRow(known.label, None, reason=result.not_shown[known.name])
 
 
-def _bare(quantity: Quantity) -> Quantity:
-    """Return where an entry holds without its uncertainty, which says nothing in a list."""
-    return Quantity.exact(float(f"{quantity.value:.5g}"), quantity.unit)
+def _where(entry: ListedQuantity) -> str:
+    return f"at {entry.at.value:.4g} {printed_unit(entry.at.unit)}, {entry.band}"

@@ -6,7 +6,7 @@ const layer = document.querySelector(".flags");
 const rows = [...document.querySelectorAll("[data-band]")];
 const form = document.getElementById("bands-form");
 const SHORTEST_S = 0.05;
-const NARROW_PX = 40;
+const NARROW_PX = 110;
 
 const bands = rows.map((row) => {
   const [start, duration] = row.querySelectorAll("input");
