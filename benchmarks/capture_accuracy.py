@@ -3,7 +3,8 @@
     .venv/bin/python benchmarks/capture_accuracy.py [--decks 300] [--only speed] [--seed 1]
 
 Every family of decks has a short record of its own and errors drawn at random; the recording is what the simulator
-makes of both, and the measuring is `analyse_capture`, as the command and the pages call it. For each quantity are printed the
+makes of both, and the measuring is `analyse_capture`, as the command and the pages call it. For each quantity are
+printed the
 root mean square of its errors, the error that 95 % stay below beside its goal, the median stated uncertainty, and how
 often the stated 95 % interval holds the truth, which should be 93 to 97 %.
 """
