@@ -133,7 +133,7 @@ def frequency_response(
     frequency_hz = np.array([hz for hz, _ in kept])
     power = np.stack([point.power for _, point in kept], axis=1)
     uncertainty = np.stack([point.uncertainty for _, point in kept], axis=1)
-    is_bound = power < SHOWN_SIGMAS * uncertainty
+    is_bound = power <= SHOWN_SIGMAS * uncertainty
     at = int(np.argmin(np.abs(np.log(frequency_hz / REFERENCE_HZ))))
     channel = int(np.argmax(power[:, at]))
     if is_bound[channel, at]:
