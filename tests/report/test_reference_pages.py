@@ -12,7 +12,7 @@ from groovewright.measurement.units import KINDS, printed_unit
 ROOT = Path(__file__).parents[2]
 GLOSSARY = (ROOT / "docs/glossary.md").read_text(encoding="utf-8")
 BIBLIOGRAPHY = (ROOT / "docs/bibliography.md").read_text(encoding="utf-8").replace("ö", "oe").replace("\n  ", " ")
-STANDARD = re.compile(r"\b(?:JCGM|OIML R|IEC|ISO|DIN|RIAA|NPL report) ?(?:[A-Z-]+)?\d+(?:-\d+)*")
+STANDARD = re.compile(r"\b(?:JCGM|OIML R|IEC|ISO|DIN|RIAA|AES|NPL report) ?(?:[A-Z-]+)?\d+(?:-\d+)*")
 AUTHOR = re.compile(r"^(?:[A-Z]\. )+([A-Z]\w+)")
 
 
