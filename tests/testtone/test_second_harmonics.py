@@ -448,6 +448,7 @@ def inside():
     held = {name: [] for name in COVERED}
     random = np.random.default_rng(20)
     bands = [tone(radius) for radius in RADII_MM]
+    upright_bands = [tone(radius, cut="vertical") for radius in RADII_MM[::2]]
     for seed in range(300):
         sign = random.choice([-1, 1])
         player = Player(
@@ -466,7 +467,7 @@ def inside():
         assert found.not_shown == ""
         assert found.polarity.sign == sign
         outer, inner = found.tracking_errors[0], found.tracking_errors[-1]
-        vertical = player.vertical(polarity=found.polarity)
+        vertical = player.vertical(upright_bands, polarity=found.polarity)
         pairs = (
             (found.effective_length_error, player.length_mm),
             (found.zenith_error, player.zenith_deg),

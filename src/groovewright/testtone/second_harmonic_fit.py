@@ -17,7 +17,6 @@ Model = Callable[[NDArray[np.float64]], NDArray[np.float64] | None]
 STEPS = 60
 SMALLEST_STEP = 2.0**-12
 NEAR_ENOUGH = 1e-6
-"""Gain of a step, relative to chi-square or 1, below which it is the last."""
 
 SINGULAR = 1e-13
 
@@ -107,6 +106,7 @@ def least_squares(
     start: NDArray[np.float64],
     beliefs: dict[int, Belief],
     steps: NDArray[np.float64],
+    near_enough: float = NEAR_ENOUGH,
 ) -> LeastSquares | None:
     """Fit by damped Gauss-Newton steps; None if the start is out of the model's reach or the bands don't suffice.
 
@@ -122,6 +122,8 @@ def least_squares(
         By the number of the parameter.
     steps : ndarray, shape (p,)
         Of the numerical slopes, and the natural size of each parameter.
+    near_enough : float
+        Gain of a step, relative to chi-square or 1, below which it is the last.
     """
     problem = _Problem(model, observed, uncertainties, beliefs, steps)
     at, left = start, problem.misfit(start)
@@ -134,7 +136,7 @@ def least_squares(
         change = steps * np.linalg.lstsq(rows, left, rcond=SINGULAR)[0]
         before = float(left @ left)
         at, left = _shortened(problem, at, left, change)
-        if before - float(left @ left) < NEAR_ENOUGH * (1 + before):
+        if before - float(left @ left) < near_enough * (1 + before):
             break
     rows = problem.slopes(at)
     if rows is None or np.linalg.matrix_rank(rows, tol=SINGULAR * np.abs(rows).max()) < at.size:

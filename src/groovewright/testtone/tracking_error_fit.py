@@ -21,6 +21,7 @@ from groovewright.testtone.capture_pictures import RadiusFit
 from groovewright.testtone.harmonics import SignedHarmonic
 from groovewright.testtone.radius_bands import REFERENCE_VELOCITY_CM_S, RadiusBands, distinct_radii, radius_bands
 from groovewright.testtone.second_harmonic_fit import (
+    NEAR_ENOUGH,
     Belief,
     LeastSquares,
     fitted_quantities,
@@ -54,6 +55,9 @@ OUT_OF_STEP, OUT_OF_STEP_SIGMAS = 0.35, 4.0
 WANTED = "four or more lateral tones of one frequency from the rim to the label, near 140, 115, 90 and 65 mm, would do"
 
 CHECK_SHEET = "Check their frequencies, radii and velocities on the sheet."
+
+NEAR_ENOUGH_TO_CHOOSE = 1e-3
+"""As `NEAR_ENOUGH`, where only the odds of two polarities are wanted."""
 
 LENGTH, ZENITH, LEVEL = 0, 1, 2
 CURVE_POINTS = 81
@@ -264,6 +268,7 @@ def _fitted(
     start: NDArray[np.float64],
     beliefs: dict[int, Belief],
     scatter: float = 0.0,
+    near_enough: float = NEAR_ENOUGH,
 ) -> LeastSquares | None:
     """Return the fit for one polarity, the bands allowed some scatter beside their noise."""
 
@@ -273,7 +278,15 @@ def _fitted(
 
     ratios, noise = bands.in_phase(sign)
     steps = np.array([0.05, 0.05, 0.002] + [1e-3] * len(bands.frequencies_hz))
-    return least_squares(model, ratios, np.hypot(noise, scatter), start=start, beliefs=beliefs, steps=steps)
+    return least_squares(
+        model,
+        ratios,
+        np.hypot(noise, scatter),
+        start=start,
+        beliefs=beliefs,
+        steps=steps,
+        near_enough=near_enough,
+    )
 
 
 def _polarity(bands: RadiusBands, target: Geometry, level_db: float) -> tuple[Polarity, NDArray[np.float64]]:
@@ -296,7 +309,16 @@ def _polarity(bands: RadiusBands, target: Geometry, level_db: float) -> tuple[Po
     best = {}
     for sign in (1, -1):
         fits = (
-            _fitted(bands, target, sign, start=start, beliefs=beliefs, scatter=PLAUSIBLE_SCATTER) for start in starts
+            _fitted(
+                bands,
+                target,
+                sign,
+                start=start,
+                beliefs=beliefs,
+                scatter=PLAUSIBLE_SCATTER,
+                near_enough=NEAR_ENOUGH_TO_CHOOSE,
+            )
+            for start in starts
         )
         best[sign] = min((fit for fit in fits if fit is not None), key=lambda fit: fit.objective, default=None)
     turned = probability_of_the_other(best[1], best[-1])
