@@ -109,3 +109,10 @@ def test_one_label_with_two_degrees_of_freedom_is_not_taken_for_two_errors():
         covariance(stated, estimated)
     with pytest.raises(ValueError, match=refusal):
         propagate(lambda a, b: b - a, {"a": stated, "b": estimated}, unit="mm")
+
+
+def test_equal_quantities_have_one_hash_and_those_that_differ_in_their_sources_are_told_apart():
+    first, again = (Quantity.measured(222.0, "mm", standard_uncertainty=0.3, source="rule") for _ in range(2))
+    other = Quantity.measured(222.0, "mm", standard_uncertainty=0.4, source="rule")
+    assert {first: "remembered"}[again] == "remembered"
+    assert other not in {first: "remembered"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from groovewright.tonearm.criteria import CLOSED_FORMS, closed_form_geometry
 from groovewright.tonearm.geometry import Geometry
@@ -21,6 +22,8 @@ SEARCHES: dict[str, tuple[Objective, Weight]] = {
     "exact-rms": ("rms", over_radius),
 }
 ROUNDING = 1e-9
+# A choice asks for the same distance again when it comes to the limits and to the uncertainties.
+DISTANCES_REMEMBERED = 64
 STRAIGHT = (0.0, 0.0)
 
 
@@ -56,6 +59,7 @@ class Choice:
     notes: tuple[str, ...] = ()
 
 
+@lru_cache(maxsize=DISTANCES_REMEMBERED)
 def unhindered_geometry(
     criterion: str, *, pivot_to_spindle_mm: float, innermost_mm: float, outermost_mm: float
 ) -> Geometry:

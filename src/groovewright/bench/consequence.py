@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ DRAWS = 4_000
 SEED = 20_260_101
 PEAK_POINTS = 49
 PROBABILITY = 0.95
+LENGTHS_REMEMBERED = 128
 
 
 @dataclass(frozen=True)
@@ -74,8 +76,11 @@ def _rounded_up(high: float) -> str:
     return f"{math.ceil(100 * high) / 100:.2f}"
 
 
+@lru_cache(maxsize=LENGTHS_REMEMBERED)
 def consequence_of_length(targets: Targets, length: LengthResult) -> Consequence:
     """Return what the arm does with the effective length of one stage, its cartridge at the nominal offset angle.
+
+    Equal lengths and targets share one answer: verdicts and report both show it.
 
     Raises
     ------
@@ -138,22 +143,20 @@ def consequence(
     for name, unit in (("distance", "mm"), ("length error", "mm"), ("offset error", "deg")):
         if name in parts:
             require_unit(parts[name], unit, name=name)
-    nominal = _figures(targets, {name: np.array([part.value]) for name, part in parts.items()})
+    nominal = _figures(targets, _errors(targets, {name: np.array([part.value]) for name, part in parts.items()}))
     unknown = next((part.why_unknown for part in parts.values() if part.components is None), "")
     if unknown:
         return _without_intervals(nominal, unknown)
-    errors = draw_quantities(parts, trials=draws, seed=seed)
-    playable = _playable(targets, errors)
-    if np.count_nonzero(playable) < (1 + PROBABILITY) / 2 * draws:
-        share = 100 * (1 - float(playable.mean()))
+    errors = _playable_errors(targets, draw_quantities(parts, trials=draws, seed=seed))
+    if len(errors) < (1 + PROBABILITY) / 2 * draws:
+        share = 100 * (1 - len(errors) / draws)
         why = f"errors that it allows would leave grooves out of reach in {share:.2g} % of cases"
         return _without_intervals(nominal, why)
-    drawn = _figures(targets, {name: values[playable] for name, values in errors.items()})
     # A groove that cannot be played is worse than any error.
-    beyond = np.full(draws - np.count_nonzero(playable), np.inf)
+    beyond = np.full(draws - len(errors), np.inf)
     intervals = [
         Interval(float(at[0]), *_interval(np.concatenate([spread, beyond])), unit=unit)
-        for at, spread, unit in zip(nominal, drawn, ("deg", "%", "%"), strict=True)
+        for at, spread, unit in zip(nominal, _figures(targets, errors), ("deg", "%", "%"), strict=True)
     ]
     return Consequence(*intervals)
 
@@ -162,24 +165,35 @@ def _interval(spread: NDArray[np.float64]) -> tuple[float, float]:
     return shortest_interval(spread, PROBABILITY)
 
 
-def _playable(targets: Targets, at: dict[str, NDArray[np.float64]]) -> NDArray[np.bool_]:
-    """Return which draws can play the whole groove range."""
+def _radii_mm(targets: Targets) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the radii looked at, those for the peaks before those for the rms, and the shares of the latter. [mm]"""
+    request = targets.request
+    nodes, node_weights = gauss_nodes(np.linspace(request.innermost_mm, request.outermost_mm, 4))
+    evenly = np.linspace(request.innermost_mm, request.outermost_mm, PEAK_POINTS)
+    return np.concatenate([evenly, nodes.ravel()]), node_weights.ravel() / len(node_weights)
+
+
+def _errors(targets: Targets, at: dict[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return the tracking error of every draw at every radius. [deg]"""
+    return tracking_error(
+        _radii_mm(targets)[0],
+        effective_length_mm=(at["length"] + at["length error"])[:, None],
+        pivot_to_spindle_mm=at["distance"][:, None],
+        offset_angle_deg=(at["offset"] + at.get("offset error", 0.0))[:, None],
+    )
+
+
+def _playable_errors(targets: Targets, at: dict[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return the tracking errors of those draws that can play the whole groove range. [deg]"""
     request = targets.request
     inner, outer = request.innermost_mm, request.outermost_mm
     length, distance = at["length"] + at["length error"], at["distance"]
     reached = (length > 0) & (distance > 0) & (np.abs(length - distance) < inner) & (length + distance > outer)
-    radii = np.linspace(inner, outer, PEAK_POINTS)
-    error = tracking_error(
-        radii,
-        effective_length_mm=length[reached, None],
-        pivot_to_spindle_mm=distance[reached, None],
-        offset_angle_deg=(at["offset"] + at.get("offset error", 0.0))[reached, None],
-    )
+    errors = _errors(targets, {name: values[reached] for name, values in at.items()})
     # Where the groove runs back under the stylus none can follow; see `modulation_index`.
-    along_mm_s = groove_speed(radii, speed_rpm=request.speed_rpm)
+    along_mm_s = groove_speed(_radii_mm(targets)[0], speed_rpm=request.speed_rpm)
     steepest_deg = np.degrees(np.arctan2(along_mm_s, 10 * request.peak_velocity_cm_s))
-    reached[reached] = (np.abs(error) < steepest_deg * (1 - 1e-9)).all(axis=1)
-    return np.asarray(reached)
+    return errors[(np.abs(errors) < steepest_deg * (1 - 1e-9)).all(axis=1)]
 
 
 def _without_intervals(nominal: tuple[NDArray[np.float64], ...], why: str) -> Consequence:
@@ -191,21 +205,14 @@ def _without_intervals(nominal: tuple[NDArray[np.float64], ...], why: str) -> Co
     )
 
 
-def _figures(targets: Targets, at: dict[str, NDArray[np.float64]]) -> tuple[NDArray[np.float64], ...]:
+def _figures(targets: Targets, errors: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+    """Return peak error [deg], peak and rms of the second harmonic [%] of each draw, from its errors."""
     request = targets.request
-    nodes, node_weights = gauss_nodes(np.linspace(request.innermost_mm, request.outermost_mm, 4))
-    radii = np.concatenate([np.linspace(request.innermost_mm, request.outermost_mm, PEAK_POINTS), nodes.ravel()])
-    error = tracking_error(
-        radii,
-        effective_length_mm=(at["length"] + at["length error"])[:, None],
-        pivot_to_spindle_mm=at["distance"][:, None],
-        offset_angle_deg=(at["offset"] + at.get("offset error", 0.0))[:, None],
-    )
+    radii, shares = _radii_mm(targets)
     index = modulation_index(
-        error, radius_mm=radii, peak_velocity_cm_s=request.peak_velocity_cm_s, speed_rpm=request.speed_rpm
+        errors, radius_mm=radii, peak_velocity_cm_s=request.peak_velocity_cm_s, speed_rpm=request.speed_rpm
     )
     # The harmonic rises with the index, so its peak is that of the index.
     peak = 100 * second_harmonic_ratio(np.abs(index[:, :PEAK_POINTS]).max(axis=1))
-    squares = second_harmonic_ratio(index[:, PEAK_POINTS:]) ** 2
-    rms = 100 * np.sqrt(squares @ (node_weights.ravel() / len(node_weights)))
-    return np.abs(error[:, :PEAK_POINTS]).max(axis=1), peak, rms
+    rms = 100 * np.sqrt(second_harmonic_ratio(index[:, PEAK_POINTS:]) ** 2 @ shares)
+    return np.abs(errors[:, :PEAK_POINTS]).max(axis=1), peak, rms

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from groovewright.bench.choosing import STRAIGHT, Choice, Limits, bound_choice, choose_geometry, unhindered_geometry
@@ -18,6 +19,9 @@ from groovewright.tonearm.geometry import Geometry
 __all__ = ["DISTANCE", "TargetRequest", "Targets", "choose_targets"]
 
 DISTANCE = "pivot-to-spindle distance"
+REQUESTS_REMEMBERED = 512
+"""A job asks for its targets on every page, and for those of all criteria on one; so many jobs are open at once."""
+
 HELD_LENGTH, HELD_OFFSET = "held effective length", "held offset angle"
 
 _LIMIT_IN_DOUBT = (
@@ -83,8 +87,9 @@ class Targets:
         }
 
 
+@lru_cache(maxsize=REQUESTS_REMEMBERED)
 def choose_targets(request: TargetRequest) -> Targets:
-    """Return the targets that a request asks for.
+    """Return the targets that a request asks for; equal requests share one answer.
 
     Where nothing binds, a criterion's closed form is used. Where a limit or a held dimension stands in its way, the
     same error is minimised within the limits with the true angles.

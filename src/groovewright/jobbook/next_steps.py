@@ -29,6 +29,22 @@ from groovewright.jobbook.models import (
 )
 
 JOBS_REMEMBERED = 20_000
+# A page of jobs reads hundreds of readings; what no step rests on stays in the book.
+OF_A_READING = (
+    "uid",
+    "recorded_at",
+    "corrects_id",
+    "job_id",
+    "kind",
+    "stage",
+    "place",
+    "surface",
+    "quantity",
+    "platform_height",
+    "scale_id",
+    "plate_id",
+    "withdrawn",
+)
 NOTHING_COMPUTED = StageResult("as left", None, None)
 
 
@@ -107,7 +123,7 @@ def _records(jobs: Sequence[Job]) -> list[JobRecord]:
     )
     complaints = _by_job(ComplaintCorrection.objects.order_by("pk"), jobs)
     choices = _by_job(TargetChoice.objects.order_by("pk"), jobs)
-    readings = _by_job(Reading.objects.order_by("pk"), jobs)
+    readings = _by_job(Reading.objects.only(*OF_A_READING).order_by("pk"), jobs)
     checks = _by_job(ScaleCheck.objects.select_related("scale").order_by("pk"), jobs)
     plates = _by_job(IssuedPlate.objects.order_by("pk"), jobs)
     faults = _by_job(Fault.objects.order_by("pk"), jobs)

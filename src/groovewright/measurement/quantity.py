@@ -73,7 +73,8 @@ class Quantity:
 
     value: float
     unit: str
-    components: Mapping[Source, float] | None = field(default_factory=lambda: NO_COMPONENTS)
+    # A mapping has no hash; quantities that differ in it alone may share theirs, and still compare as different.
+    components: Mapping[Source, float] | None = field(default_factory=lambda: NO_COMPONENTS, hash=False)
     why_unknown: str = ""
     how: str = ""
 

@@ -18,6 +18,8 @@ from groovewright.tonearm.radius_grid import largest_magnitude, mean_square
 CM_TO_MM = 10.0
 # The twelfth term of either Bessel series is below 1e-17 for any |e| < 1.
 SERIES_TERMS = 12
+# A term of either Bessel series below this changes no digit of a sum that is close to 1.
+NEGLIGIBLE = 1e-18
 
 
 @dataclass(frozen=True)
@@ -78,15 +80,17 @@ def modulation_index(
     """
     if not (math.isfinite(peak_velocity_cm_s) and peak_velocity_cm_s >= 0):
         raise ValueError(f"peak_velocity_cm_s must be 0 cm/s or more and finite, not {peak_velocity_cm_s:g} cm/s")
-    error, radius = np.broadcast_arrays(np.asarray(tracking_error_deg, dtype=float), np.asarray(radius_mm, dtype=float))
-    index = CM_TO_MM * peak_velocity_cm_s / groove_speed(radius, speed_rpm=speed_rpm) * np.tan(np.radians(error))
-    beyond = ~(np.abs(index) < 1)
-    if beyond.any():
+    error, radius = np.asarray(tracking_error_deg, dtype=float), np.asarray(radius_mm, dtype=float)
+    velocity_ratio = CM_TO_MM * peak_velocity_cm_s / groove_speed(radius, speed_rpm=speed_rpm)
+    index = np.asarray(velocity_ratio * np.tan(np.radians(error)))
+    if not _largest(index) < 1:
+        beyond = ~(np.abs(index) < 1)
+        steep, at = (np.broadcast_to(a, index.shape)[beyond].flat[0] for a in (error, radius))
         raise ValueError(
-            f"a tracking error of {error[beyond].flat[0]:.3g} deg at radius_mm {radius[beyond].flat[0]:g} mm and "
+            f"a tracking error of {steep:.3g} deg at radius_mm {at:g} mm and "
             f"{peak_velocity_cm_s:g} cm/s is steeper than a groove can be read; check the geometry or the velocity"
         )
-    return np.asarray(index)
+    return index
 
 
 def velocity_harmonic_ratio(index: ArrayLike, *, order: int) -> NDArray[np.float64]:
@@ -150,10 +154,21 @@ def second_harmonic_ratio(index: ArrayLike) -> NDArray[np.float64]:
     numerator = np.ones_like(square)
     denominator = np.ones_like(square)
     # Horner's scheme, the last term first.
-    for k in range(SERIES_TERMS, 0, -1):
+    for k in range(_terms_that_count(float(square.max(initial=0.0))), 0, -1):
         numerator = 1 - square / (k * (k + 2)) * numerator
         denominator = 1 - square / (4 * k * (k + 1)) * denominator
     return np.asarray(np.asarray(index, dtype=float) * numerator / denominator)
+
+
+def _terms_that_count(square: float) -> int:
+    """Return how many terms the Bessel series need up to a square of e: 4 at the errors of a usual arm, 12 at 1."""
+    size = 1.0
+    for term in range(1, SERIES_TERMS):
+        # The numerator's terms; those of the denominator are smaller.
+        size *= square / (term * (term + 2))
+        if size <= NEGLIGIBLE:
+            return term
+    return SERIES_TERMS
 
 
 def second_harmonic_percent(
@@ -229,7 +244,12 @@ def peak_tracking_error(geometry: Geometry, *, innermost_mm: float, outermost_mm
 
 def _checked_index(index: ArrayLike) -> NDArray[np.float64]:
     e = np.asarray(index, dtype=float)
-    beyond = ~(np.abs(e) < 1)
-    if beyond.any():
+    if not _largest(e) < 1:
+        beyond = ~(np.abs(e) < 1)
         raise ValueError(f"Kepler's equation needs an index between -1 and 1, not {e[beyond].flat[0]:g}")
     return e
+
+
+def _largest(values: NDArray[np.float64]) -> float:
+    """Return the largest magnitude, or NaN where there is one among them."""
+    return float(np.abs(values).max(initial=0.0))

@@ -30,25 +30,25 @@ def groove_angle(
     ValueError
         If a length is not above 0, or the stylus cannot reach a radius.
     """
-    r, length, mounting = np.broadcast_arrays(
-        np.asarray(radius_mm, dtype=float),
-        np.asarray(effective_length_mm, dtype=float),
-        np.asarray(pivot_to_spindle_mm, dtype=float),
-    )
+    r = np.asarray(radius_mm, dtype=float)
+    length = np.asarray(effective_length_mm, dtype=float)
+    mounting = np.asarray(pivot_to_spindle_mm, dtype=float)
     for name, lengths in (("effective_length_mm", length), ("pivot_to_spindle_mm", mounting)):
         bad = ~(np.isfinite(lengths) & (lengths > 0))
         if bad.any():
             raise ValueError(f"{name} must be above 0 mm and finite, not {lengths[bad].flat[0]:g} mm")
-    # A cosine beyond 1 by rounding alone is the arm stretched straight, not out of reach.
-    sine = (r * r + length * length - mounting * mounting) / (2 * np.where(r > 0, r, np.nan) * length)
-    unreachable = ~(np.abs(sine) <= 1 + 1e-12)
-    if unreachable.any():
-        at, arm, post = (float(a[unreachable].flat[0]) for a in (r, length, mounting))
+    # What does not vary with the radius is worked out before all three are broadcast to their full shape.
+    sine = np.asarray((r * r + (length * length - mounting * mounting)) / (2 * np.where(r > 0, r, np.nan) * length))
+    largest = float(np.abs(sine).max(initial=0.0))
+    # A sine beyond 1 by rounding alone is the arm stretched straight, not out of reach.
+    if not largest <= 1 + 1e-12:
+        unreachable = ~(np.abs(sine) <= 1 + 1e-12)
+        at, arm, post = (float(np.broadcast_to(a, sine.shape)[unreachable].flat[0]) for a in (r, length, mounting))
         raise ValueError(
             f"radius_mm {at:g} mm is out of reach: a {arm:g} mm arm mounted "
             f"{post:g} mm from the spindle reaches {abs(arm - post):g} to {arm + post:g} mm"
         )
-    return np.asarray(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
+    return np.asarray(np.degrees(np.arcsin(sine if largest <= 1 else np.clip(sine, -1.0, 1.0))))
 
 
 def tracking_error(

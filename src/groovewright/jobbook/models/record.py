@@ -13,7 +13,6 @@ from django.db import models
 
 from groovewright.measurement.quantity import Quantity
 
-
 QUANTITIES_REMEMBERED = 16_384
 
 
