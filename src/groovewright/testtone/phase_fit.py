@@ -14,6 +14,10 @@ FEWEST_TURNS = 1.2
 
 MOST_SAMPLES = 20_000
 MOST_LINES = 12
+MOST_REFUSED = 4
+
+OWN_BINS = 0.75
+"""Nearer than this over the stretch's length, a flutter can't be told from another, from the turn or from drift."""
 
 LINE_POWER = 25.0
 """How far above the noise around it a steady flutter must stand: noise alone does so once in a million records."""
@@ -24,8 +28,8 @@ NOISE_TO_HZ = 20.0
 CLEARLY_BETTER = 6.0
 """By how much the log likelihood must rise before noise white in speed is believed beside noise white in phase."""
 
-FAINTEST_LINE_RAD = 1e-5
-"""A flutter that swings the phase by less is no concern: 4 Hz on a tone of 3150 Hz is then a millionth of a percent."""
+FAINTEST_LINE_RAD = 1e-4
+"""A flutter that swings the phase by less is no concern: 4 Hz on a tone of 3150 Hz is then 0.00001 %."""
 
 ROUNDING_RAD = 1e-12
 """What is left of a perfect tone is rounding of this size; nothing is looked for in it."""
@@ -64,8 +68,10 @@ class PhaseFit:
     speed_error, drift_per_s : float
         Mean relative speed error over the stretch, and its slope. [1, 1/s]
     once_per_turn : ndarray, shape (2,)
-        Coefficients of cosine and sine of the turn's angle in the relative speed, divided by the radius where one is
-        given: then they are an eccentricity in mm.
+        At the middle: coefficients of cosine and sine of the turn's angle in the relative speed, divided by the
+        radius where one is given: then they are an eccentricity in mm.
+    growth_per_s : ndarray, shape (2,)
+        How both change over the stretch, where they are seen to; else 0. [1/s of their unit]
     covariance : ndarray, shape (4, 4)
         Of speed error, drift and both coefficients, in this order. Rows of what was not fitted are 0.
     turns : float
@@ -87,6 +93,7 @@ class PhaseFit:
     speed_error: float
     drift_per_s: float
     once_per_turn: NDArray[np.float64]
+    growth_per_s: NDArray[np.float64]
     covariance: NDArray[np.float64]
     turns: float
     has_turn: bool
@@ -98,11 +105,17 @@ class PhaseFit:
     radius_mm: NDArray[np.float64]
     polynomial: NDArray[np.float64]
 
+    def once_per_turn_speed(self) -> NDArray[np.float64]:
+        """Return the once-per-turn part of the relative speed, at every sample."""
+        pair = self.once_per_turn[:, None] + np.outer(self.growth_per_s, self.times_s - self.middle_s)
+        speed: NDArray[np.float64] = pair[0] * np.cos(self.angle_rad) + pair[1] * np.sin(self.angle_rad)
+        return speed / self.radius_mm
+
     def remainder_rad(self) -> NDArray[np.float64]:
         """Return the phase less everything fitted but the noise, at every sample. [rad]"""
         rest = self.phase_rad - _polynomial(self.times_s - self.middle_s) @ self.polynomial
         if self.has_turn:
-            rest -= _turn_columns(self) @ self.once_per_turn
+            rest -= _swing(self, self.once_per_turn, self.growth_per_s)
         for line in self.lines:
             rest -= line.phase_rad(self.times_s - self.middle_s)
         return rest
@@ -152,6 +165,7 @@ def fit_phase(
         speed_error=0.0,
         drift_per_s=0.0,
         once_per_turn=np.zeros(2),
+        growth_per_s=np.zeros(2),
         covariance=np.zeros((4, 4)),
         turns=float(angle[-1] / (2 * np.pi)),
         has_turn=bool(angle[-1] / (2 * np.pi) >= FEWEST_TURNS),
@@ -198,24 +212,18 @@ def _thinned(fit: PhaseFit) -> PhaseFit:
 
 
 def _solved(whole: PhaseFit, thin: PhaseFit, carrier_hz: float) -> PhaseFit:
-    seconds = thin.times_s - whole.middle_s
+    thin, columns, rest = _angle_of_platter(thin, thin.phase_rad, growing=False)
+    length_s = float(thin.times_s[-1] - thin.times_s[0])
+    taken_hz = [0.0]
+    if whole.has_turn:
+        taken_hz.append(float((thin.angle_rad[-1] - thin.angle_rad[0]) / (2 * np.pi * length_s)))
+    thin, columns, lines = _steady_lines(thin, columns, rest, taken_hz)
+    seconds = thin.times_s - thin.middle_s
     step_s = float(seconds[1] - seconds[0])
-    taken_hz = [0.0, whole.turn_hz] if whole.has_turn else [0.0]
-    thin, columns, rest = _angle_of_platter(thin, seconds, thin.phase_rad)
-    design, solution = columns, np.zeros(0)
-    lines: list[FlutterLine] = []
-    while len(lines) < MOST_LINES:
-        found_hz = _strongest_line(rest, step_s, taken_hz + [line.frequency_hz for line in lines])
-        if found_hz is None:
-            break
-        lines.append(FlutterLine(found_hz, 0.0, 0.0))
-        _, _, rest, lines = _with_lines(columns, lines, seconds, thin.phase_rad)
     if lines:
-        # The once-per-turn part is known better now, and with it the angle of the platter.
-        steady = sum(line.phase_rad(seconds) for line in lines)
-        thin, columns, _ = _angle_of_platter(thin, seconds, thin.phase_rad - steady)
         design, solution, rest, lines = _with_lines(columns, lines, seconds, thin.phase_rad)
     else:
+        design = columns
         solution, rest = _least_squares(columns, thin.phase_rad)
     noise = _noise_of(rest, step_s, taken_hz + [line.frequency_hz for line in lines])
     wanted = 4 if whole.has_turn else 2
@@ -223,39 +231,103 @@ def _solved(whole: PhaseFit, thin: PhaseFit, carrier_hz: float) -> PhaseFit:
     covariance[:wanted, :wanted] = _covariance(design, slice(1, 1 + wanted), noise, step_s)
     # From radians a second to a share of the nominal frequency.
     scale = np.array([1 / (2 * np.pi * whole.nominal_hz)] * 2 + [1.0, 1.0])
-    once_per_turn = solution[POLYNOMIAL : POLYNOMIAL + 2].copy() if whole.has_turn else np.zeros(2)
-    lines = _size_before_thinning(lines, whole, thin)
+    once_per_turn, growth = _turn_parameters(solution[: columns.shape[1]])
     return replace(
         whole,
         speed_error=float(carrier_hz / whole.nominal_hz - 1 + solution[1] * scale[0]),
         drift_per_s=float(solution[2] * scale[0]),
         once_per_turn=once_per_turn,
+        growth_per_s=growth,
         covariance=covariance * np.outer(scale, scale),
-        lines=tuple(sorted(lines, key=lambda line: -line.speed_peak(whole.nominal_hz))),
-        angle_rad=_platter(whole, once_per_turn),
+        lines=tuple(
+            sorted(_size_before_thinning(lines, whole, thin), key=lambda line: -line.speed_peak(whole.nominal_hz))
+        ),
+        angle_rad=_platter(whole, once_per_turn, growth),
         polynomial=solution[:POLYNOMIAL].copy(),
     )
 
 
+def _turn_parameters(steady: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the once-per-turn part at the middle and its growth from the parameters before those of the lines."""
+    padded = np.concatenate([steady[POLYNOMIAL:], np.zeros(4)])
+    return padded[:2].copy(), padded[2:4].copy()
+
+
+def _steady_lines(
+    thin: PhaseFit, columns: NDArray[np.float64], rest: NDArray[np.float64], taken_hz: list[float]
+) -> tuple[PhaseFit, NDArray[np.float64], list[FlutterLine]]:
+    """Return the steady flutters, each refined together with all others, one after the other as they stand out.
+
+    With each the once-per-turn part is known better, and with it the angle of the platter and its columns.
+    """
+    seconds = thin.times_s - thin.middle_s
+    step_s, length_s = float(seconds[1] - seconds[0]), float(seconds[-1] - seconds[0])
+    lines: list[FlutterLine] = []
+    refused_hz: list[float] = []
+    growing = False
+    while len(lines) < MOST_LINES and len(refused_hz) < MOST_REFUSED:
+        looked_at = taken_hz + refused_hz + [line.frequency_hz for line in lines]
+        found_hz = _strongest_line(rest, step_s, looked_at)
+        if found_hz is None:
+            break
+        refined = _with_lines(columns, [*lines, FlutterLine(found_hz, 0.0, 0.0)], seconds, thin.phase_rad)[3]
+        met = _one_that_meets_another(refined, taken_hz, OWN_BINS / length_s)
+        if met in taken_hz[1:] and not growing:
+            # A swing that grows over the stretch leaves something beside the turn. A line would be drawn onto the turn
+            # by it, and take the whole swing with it; so the once-per-turn part is let grow instead.
+            refined, growing = lines, True
+        elif met is not None:
+            refused_hz.append(found_hz)
+            refined = lines
+        swings = sum((line.phase_rad(seconds) for line in refined), np.zeros_like(seconds))
+        thin, columns, rest = _angle_of_platter(thin, thin.phase_rad - swings, growing=growing)
+        lines = refined
+        if lines:
+            _, _, rest, lines = _with_lines(columns, lines, seconds, thin.phase_rad)
+    return thin, columns, lines
+
+
+def _one_that_meets_another(lines: list[FlutterLine], taken_hz: list[float], apart_hz: float) -> float | None:
+    """Return the frequency that a line came too near to, if any did: that of drift, of the turn, or of a line."""
+    placed = list(taken_hz)
+    for line in lines:
+        for hz in placed:
+            if abs(line.frequency_hz - hz) < apart_hz:
+                return hz
+        placed.append(line.frequency_hz)
+    return None
+
+
 def _angle_of_platter(
-    thin: PhaseFit, seconds: NDArray[np.float64], phase: NDArray[np.float64]
+    thin: PhaseFit, phase: NDArray[np.float64], *, growing: bool
 ) -> tuple[PhaseFit, NDArray[np.float64], NDArray[np.float64]]:
     """Return the stretch with the once-per-turn part taken out of its angle, the columns it gives, and what is left."""
+    seconds = thin.times_s - thin.middle_s
     columns = _polynomial(seconds)
     if not thin.has_turn:
-        return thin, columns, phase - columns @ _least_squares(columns, phase)[0]
+        return thin, columns, _least_squares(columns, phase)[1]
     for _ in range(3):
-        columns = np.hstack([_polynomial(seconds), _turn_columns(thin)])
+        turn = _turn_columns(thin)
+        grown = [turn * seconds[:, None]] if growing else []
+        columns = np.hstack([_polynomial(seconds), turn, *grown])
         solution, rest = _least_squares(columns, phase)
-        thin = replace(thin, angle_rad=_platter(thin, solution[POLYNOMIAL : POLYNOMIAL + 2]))
+        thin = replace(thin, angle_rad=_platter(thin, *_turn_parameters(solution)))
     return thin, columns, rest
 
 
-def _platter(fit: PhaseFit, once_per_turn: NDArray[np.float64]) -> NDArray[np.float64]:
+def _platter(
+    fit: PhaseFit, once_per_turn: NDArray[np.float64], growth_per_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Return the angle of the platter: the tone's own angle less what the once-per-turn part adds to it."""
-    swing: NDArray[np.float64] = _turn_columns(fit) @ once_per_turn
-    angle: NDArray[np.float64] = fit.tone_angle_rad - swing * (fit.turn_hz / fit.nominal_hz)
-    return angle
+    turned = fit.tone_angle_rad - _swing(fit, once_per_turn, growth_per_s) * (fit.turn_hz / fit.nominal_hz)
+    return turned
+
+
+def _swing(fit: PhaseFit, once_per_turn: NDArray[np.float64], growth_per_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the phase that the once-per-turn part adds, at every sample. [rad]"""
+    turn = _turn_columns(fit)
+    swing: NDArray[np.float64] = turn @ once_per_turn + (fit.times_s - fit.middle_s) * (turn @ growth_per_s)
+    return swing
 
 
 def _size_before_thinning(lines: list[FlutterLine], whole: PhaseFit, thin: PhaseFit) -> list[FlutterLine]:
@@ -294,7 +366,7 @@ def _with_lines(
     """Refine frequency and size of all lines together with everything else (Gauss-Newton)."""
     base = columns.shape[1]
     length_s = float(seconds[-1] - seconds[0])
-    for _ in range(4):
+    for _ in range(10):
         frequency = np.array([line.frequency_hz for line in lines])
         turned = 2 * np.pi * np.outer(seconds, frequency)
         cosine, sine = np.cos(turned), np.sin(turned)
@@ -329,7 +401,7 @@ def _power(rest: NDArray[np.float64], step_s: float) -> tuple[NDArray[np.float64
 
 
 def _strongest_line(rest: NDArray[np.float64], step_s: float, taken_hz: list[float]) -> float | None:
-    """Return the frequency that stands farthest out of the noise around it, if any does."""
+    """Return the frequency of the strongest that stands out of the noise around it, if any does."""
     from scipy.ndimage import median_filter
 
     frequency, density = _power(rest, step_s)
@@ -341,9 +413,10 @@ def _strongest_line(rest: NDArray[np.float64], step_s: float, taken_hz: list[flo
     noise = np.maximum(level, falling) / np.log(2)
     contrast = density / noise
     for hz in taken_hz:
-        contrast[np.abs(frequency - hz) < 0.75 * spacing] = 0.0
+        contrast[np.abs(frequency - hz) < OWN_BINS * spacing] = 0.0
     contrast[:2] = contrast[-2:] = 0.0
-    k = int(contrast.argmax())
+    # Of all that stand out the strongest comes first: the others may be its skirts.
+    k = int(np.where(contrast >= LINE_POWER, density, 0.0).argmax())
     if contrast[k] < LINE_POWER or density[k] * spacing < FAINTEST_LINE_RAD**2:
         return None
     left, top, right = np.sqrt(density[k - 1 : k + 2])
