@@ -120,7 +120,7 @@ class ToneFit:
 def real_covariance(covariance: NDArray[np.complex128]) -> NDArray[np.float64]:
     """Return the covariance of (real parts, imaginary parts) of complex values whose errors have no preferred phase.
 
-    >>> real_covariance(np.array([[2.0 + 0j]]))
+    >>> real_covariance(np.array([[2.0 + 0j]])) + 0.0
     array([[1., 0.],
            [0., 1.]])
     """
