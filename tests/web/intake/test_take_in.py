@@ -64,7 +64,8 @@ def test_one_form_enters_owner_deck_arm_cartridge_and_facts(client, db):
         ("speed", "0 rpm", "outside what can be right here"),
         ("length_tolerance", "0.5 mm", "is not a range"),
         ("risk", "80 %", "outside what can be right here"),
-        ("stylus_hours", "many", "Enter a number"),
+        ("stylus_hours", "many", "plain number here; write them like 300"),
+        ("stylus_hours", "-1", "Hours are 0 or more"),
         ("complaint", "x" * 5000, "at most 4000 characters"),
         ("arm_description", "y" * 301, "at most 300 characters"),
         ("record_thickness", "z" * 300, "at most 80 characters"),
@@ -207,6 +208,10 @@ def test_a_quantity_is_typed_again_as_it_was_typed(text):
     first = field.clean(text)
     assert typed_again(first) == text
     assert field.clean(typed_again(first)) == first
+
+
+def test_whole_hours_on_the_stylus_stand_without_a_decimal_point(client, bench):
+    assert 'name="stylus_hours" value="120"' in client.get(f"/jobs/{bench.job.number}/take-in/").content.decode()
 
 
 def test_a_quantity_that_was_never_typed_reads_back_as_itself():

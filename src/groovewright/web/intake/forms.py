@@ -204,6 +204,11 @@ class TakeInForm(RuleForm):
         required=False,
         min_value=0,
         max_value=100_000,
+        error_messages={
+            "invalid": "Hours are a plain number here; write them like 300.",
+            "min_value": "Hours are 0 or more; leave this empty if they are not known.",
+            "max_value": "More than 100,000 hours is 11 years without a pause; check the number.",
+        },
         widget=forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "300", "autocomplete": "off"}),
     )
 

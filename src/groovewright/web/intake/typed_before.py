@@ -59,7 +59,7 @@ def _cartridge(cartridge: Cartridge) -> dict[str, Any]:
         "cartridge_mass": typed_again(cartridge.mass),
         "fasteners_mass": typed_again(cartridge.fasteners_mass),
         "recommended_loading": cartridge.recommended_loading,
-        "stylus_hours": cartridge.stylus_hours,
+        "stylus_hours": _whole_if_it_is(cartridge.stylus_hours),
     }
 
 
@@ -90,6 +90,11 @@ def speed_typed(speed_rpm: float) -> str:
     if thirds % 3 and thirds / 3 == speed_rpm:
         return f"{thirds // 3} {thirds % 3}/3 rpm"
     return f"{speed_rpm:.10g} rpm"
+
+
+def _whole_if_it_is(hours: float | None) -> float | None:
+    """Return hours without a decimal point where none was typed."""
+    return int(hours) if hours is not None and hours.is_integer() else hours
 
 
 def _range(limits: tuple[float, float] | None, unit: str) -> str:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from groovewright.jobbook.models import Deck, Intake, Job, Owner
 from groovewright.jobbook.queries import assess_job, complaint_of, current_rows, deck_now
 from groovewright.web.frame.job_frame import job_frame
+from groovewright.web.intake.beside_others import as_shown, beside_others
 from groovewright.web.intake.forms import NewOwnerJobForm, RuleForm, TakeInForm
 from groovewright.web.intake.taking_in import (
     open_job_for_known_deck,
@@ -86,7 +87,7 @@ def take_in(request: HttpRequest, number: int) -> HttpResponse:
     deck = deck_now(job)
     last = job.intakes.select_related("arm", "cartridge").order_by("-version").first()
     known = typed_before(deck, last) | {"complaint": complaint_of(job)}
-    form = TakeInForm(request.POST if request.method == "POST" else None, initial=known)
+    form = TakeInForm(beside_others(request.POST, known) if request.method == "POST" else None, initial=known)
     if request.method == "GET":
         return render(request, "intake/page.html", take_in_context(job, form))
     if not form.is_valid():
@@ -105,4 +106,5 @@ def rule_sentence(request: HttpRequest) -> HttpResponse:
 
 def take_in_context(job: Job, form: TakeInForm) -> dict[str, Any]:
     """Return what the page of a job that exists shows."""
-    return job_frame(job, assess_job(job).missing, "take-in") | {"form": form, "owner": job.deck.owner}
+    context = job_frame(job, assess_job(job).missing, "take-in")
+    return context | {"form": form, "owner": job.deck.owner, "as_shown": as_shown(form.initial)}

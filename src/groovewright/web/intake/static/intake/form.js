@@ -11,4 +11,6 @@ if (form) {
     const changed = saving === null || new URLSearchParams(new FormData(form)).toString() !== asLoaded;
     if (saving !== true && changed) event.preventDefault();
   });
+  // Come back to by the browser's own way, the page would show what stood before it was saved.
+  window.addEventListener("pageshow", (event) => { if (event.persisted && saving === true) window.location.reload(); });
 }
