@@ -65,6 +65,7 @@ def speed(seed):
     rng = np.random.default_rng((1, seed))
     flutter = SpeedSine(rng.uniform(3, 12), rng.uniform(0.02, 0.1), rng.uniform(0, 360))
     deck = TrueDeck(
+        geometry=ARM,
         speed_error_percent=rng.normal(0, 0.3),
         flutter=(flutter,),
         eccentricity_mm=rng.uniform(0.05, 0.3),

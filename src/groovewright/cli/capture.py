@@ -17,6 +17,7 @@ from groovewright.cli.values import json_option, optional_geometry_options
 if TYPE_CHECKING:
     from groovewright.measurement.quantity import Quantity
     from groovewright.testtone.capture_result import CaptureResult, ListedQuantity
+    from groovewright.testtone.capture_task import TargetShift
     from groovewright.testtone.weighting_table import WeightingTable
     from groovewright.tonearm.geometry import Geometry
 
@@ -80,9 +81,9 @@ def capture(
     with refusing(ValueError):
         sheet = load_sheet(sheet_path, read_band_sheet, what="a band sheet")
     weighting = None if noise_weighting is None else _weighting(noise_weighting)
-    geometry = None
+    geometry, shift = None, None
     if pivot_to_spindle is not None:
-        geometry = _geometry(pivot_to_spindle, criterion, groove_range, hold_effective_length, hold_offset_angle)
+        geometry, shift = _target(pivot_to_spindle, criterion, groove_range, hold_effective_length, hold_offset_angle)
     with ExitStack() as stack:
         report = stack.enter_context(progress_bar())
         with refusing(ValueError, OSError):
@@ -97,6 +98,7 @@ def capture(
                 opened,
                 sheet,
                 geometry=geometry,
+                target_shift=shift,
                 clipping=opened.clipping,
                 weighting=weighting,
                 level_standard_uncertainty_db=level_uncertainty,
@@ -118,28 +120,27 @@ def _weighting(path: Path) -> WeightingTable:
         return load_sheet(path, lambda text: read_weighting_table(text, name=path.stem), what="a weighting table")
 
 
-def _geometry(
+def _target(
     pivot_to_spindle: Quantity,
     criterion: str,
     groove_range: tuple[float, float],
     hold_effective_length: Quantity | None,
     hold_offset_angle: Quantity | None,
-) -> Geometry | None:
+) -> tuple[Geometry | None, TargetShift | None]:
+    from groovewright.bench.capture_target import target_shift
     from groovewright.bench.targets import TargetRequest, choose_targets
 
     innermost_mm, outermost_mm = groove_range
     with refusing(ValueError):
-        targets = choose_targets(
-            TargetRequest(
-                pivot_to_spindle,
-                criterion,
-                innermost_mm,
-                outermost_mm,
-                hold_effective_length=hold_effective_length,
-                hold_offset_angle=hold_offset_angle,
-            )
+        request = TargetRequest(
+            pivot_to_spindle,
+            criterion,
+            innermost_mm,
+            outermost_mm,
+            hold_effective_length=hold_effective_length,
+            hold_offset_angle=hold_offset_angle,
         )
-    return targets.geometry
+        return choose_targets(request).geometry, target_shift(request)
 
 
 def _groups(result: CaptureResult) -> list[tuple[str, list[tuple[str, str]]]]:

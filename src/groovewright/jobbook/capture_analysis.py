@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from groovewright.files.audio import AudioRecording, open_recording
+from groovewright.bench.capture_target import target_shift
+from groovewright.files.audio import AudioRecording, open_recording, require_two_channels
 from groovewright.jobbook import content_store
-from groovewright.jobbook.assessing import targets_of
+from groovewright.jobbook.assessing import target_request, targets_of
 from groovewright.jobbook.capture_entries import record_analysis
 from groovewright.jobbook.capture_record import result_record
 from groovewright.jobbook.models import CaptureAnalysis, CaptureSheet
@@ -67,11 +68,13 @@ def _analyse(sheet: CaptureSheet, recording: AudioRecording, progress: Progress)
 
 
 def _measured(sheet: CaptureSheet, recording: AudioRecording, progress: Progress) -> CaptureResult:
+    require_two_channels(recording, "a capture")
     first = sheet.capture.sheets.order_by("pk").first() or sheet
     return analyse_capture(
         recording,
         read_band_sheet(sheet.text),
         geometry=_geometry(sheet),
+        target_shift=None if sheet.choice is None else target_shift(target_request(sheet.choice)),
         clipping=recording.clipping,
         capture_name=f"capture {sheet.capture.number}",
         # Captures under one sheet are of one test record, whose stated levels they share.

@@ -17,7 +17,7 @@ from groovewright.testtone.capture_resonance import resonance_findings
 from groovewright.testtone.capture_response import response_findings
 from groovewright.testtone.capture_result import CaptureResult
 from groovewright.testtone.capture_speed import speed_findings
-from groovewright.testtone.capture_task import CaptureTask
+from groovewright.testtone.capture_task import CaptureTask, TargetShift
 from groovewright.testtone.capture_tracking import tracking_findings
 from groovewright.testtone.clipping import Clipping, ClippingCounter
 from groovewright.testtone.recording import Recording, blocks
@@ -47,6 +47,7 @@ def analyse_capture(
     *,
     geometry: Geometry | None,
     progress: Progress,
+    target_shift: TargetShift | None = None,
     start_corrections: Mapping[str, float] | None = None,
     clipping: Clipping | None = None,
     weighting: WeightingTable | None = None,
@@ -64,6 +65,8 @@ def analyse_capture(
         What was cut.
     geometry : Geometry or None
         What the arm should be set to; without it nothing is said of tracking error.
+    target_shift : TargetShift, optional
+        How that moves with the pivot-to-spindle distance, whose uncertainty then enters what is told against it.
     progress : callable
         Told the share that is done, 0 to 1, and what is being done.
     start_corrections : mapping of str to float, optional
@@ -95,6 +98,7 @@ def analyse_capture(
         fits=fits,
         refused=refused,
         geometry=geometry,
+        target_shift=target_shift,
         capture_name=capture_name,
         record_name=record_name,
         weighting=weighting,

@@ -5,12 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.band_sheet import BandSheet
 from groovewright.testtone.recording import Recording
 from groovewright.testtone.tone_fit import ToneFit
 from groovewright.testtone.weighting_table import WeightingTable
 from groovewright.tonearm.geometry import Geometry
+
+
+@dataclass(frozen=True)
+class TargetShift:
+    """How the target moves with the pivot-to-spindle distance that it was chosen for.
+
+    Attributes
+    ----------
+    distance : Quantity
+        Pivot-to-spindle distance, with its uncertainty. [mm]
+    farther : Geometry
+        What the target would be with the pivot 1 mm farther from the spindle.
+    """
+
+    distance: Quantity
+    farther: Geometry
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +46,8 @@ class CaptureTask:
         Why not.
     geometry : Geometry or None
         What the arm should be set to.
+    target_shift : TargetShift or None
+        What the uncertainty of the pivot-to-spindle distance does to that.
     capture_name, record_name : str
         Label the noise of this capture and the levels of this record in every uncertainty that rests on them.
     weighting : WeightingTable or None
@@ -43,6 +62,7 @@ class CaptureTask:
     fits: Mapping[str, ToneFit]
     refused: Mapping[str, str]
     geometry: Geometry | None
+    target_shift: TargetShift | None
     capture_name: str
     record_name: str
     weighting: WeightingTable | None
@@ -60,8 +80,9 @@ class CaptureTask:
 
     @property
     def shared_sources(self) -> tuple[str, ...]:
-        """Errors of the record, which every capture of it has alike."""
-        return self.level_source, self.cutting_source
+        """Errors of the record and of the distance, which other captures and readings have alike."""
+        of_distance = () if self.target_shift is None else tuple(self.target_shift.distance.components or ())
+        return self.level_source, self.cutting_source, *(source.label for source in of_distance)
 
     def fitted(self, bands: Iterable[LocatedBand]) -> list[ToneFit]:
         """Return the fits of those of these tones that have one."""

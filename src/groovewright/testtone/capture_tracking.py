@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.capture_bands import off_the_ladders
-from groovewright.testtone.capture_findings import Findings, joined, none_of
+from groovewright.testtone.capture_distance import with_distance
+from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
 from groovewright.testtone.capture_pictures import CapturePictures, RadiusFit
 from groovewright.testtone.capture_result import ListedQuantity
 from groovewright.testtone.capture_task import CaptureTask
@@ -47,7 +48,18 @@ def _lateral(
     harmonics, notes = _harmonics(task, bands)
     if not harmonics:
         return None, joined([none_of(LATERAL, notes[0]), Findings(notes=notes[1:])])
-    fit = fit_tracking_error(
+    fit = _fitted(task, harmonics, geometry)
+    if fit.not_shown:
+        return fit, joined([none_of(LATERAL, fit.not_shown), Findings(notes=notes + fit.notes)])
+    farther = None if task.target_shift is None else _fitted(task, harmonics, task.target_shift.farther)
+    shown = Findings(_lateral_quantities(fit), notes=notes + fit.notes, pictures=_picture(fit.picture))
+    if task.target_shift is None or farther is None or farther.not_shown:
+        return fit, shown
+    return fit, with_distance(shown, _lateral_quantities(farther), task.target_shift.distance)
+
+
+def _fitted(task: CaptureTask, harmonics: tuple[SignedHarmonic, ...], geometry: Geometry) -> TrackingErrorFit:
+    return fit_tracking_error(
         harmonics,
         geometry,
         speed_rpm=task.sheet.speed_rpm,
@@ -55,23 +67,20 @@ def _lateral(
         level_source=task.level_source,
         level_standard_uncertainty_db=task.level_standard_uncertainty_db,
     )
-    if fit.not_shown:
-        return fit, joined([none_of(LATERAL, fit.not_shown), Findings(notes=notes + fit.notes)])
+
+
+def _lateral_quantities(fit: TrackingErrorFit) -> dict[str, Found]:
     assert fit.effective_length_error is not None
     assert fit.zenith_error is not None
     errors = tuple(
         ListedQuantity(at.angle_error, Quantity.exact(at.radius_mm, "mm", how="from the band sheet"), at.band)
         for at in fit.tracking_errors
     )
-    return fit, Findings(
-        quantities={
-            "tracking_error": errors,
-            "effective_length_error": fit.effective_length_error,
-            "zenith_error": fit.zenith_error,
-        },
-        notes=notes + fit.notes,
-        pictures=_picture(fit.picture),
-    )
+    return {
+        "tracking_error": errors,
+        "effective_length_error": fit.effective_length_error,
+        "zenith_error": fit.zenith_error,
+    }
 
 
 def _vertical(task: CaptureTask, bands: tuple[LocatedBand, ...], polarity: Polarity | None) -> Findings:
