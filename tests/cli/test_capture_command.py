@@ -223,7 +223,10 @@ def test_quantity_without_bands_is_absent_altogether(known, tmp_path):
     speed_only = HEAD + tone("Speed", "lateral", 3150, 5, [145, 143], duration_s=7.5) + "\nstart_s = 2.7"
     sheet = written(tmp_path, "speed.toml", speed_only)
     answer = json.loads(run("capture", str(folder / "side-a.wav"), "--bands", sheet, "--json").stdout)
-    assert answer["speed_error"]["value"] == pytest.approx(0.12, abs=0.005)
+    # Nothing says what arm played it, and this record's coarse pitch makes a pivoted one's tone 0.023 % slow.
+    speed = answer["speed_error"]
+    assert speed["value"] == pytest.approx(0.12, abs=0.03)
+    assert abs(speed["value"] - 0.12) < 2 * speed["standard_uncertainty"]
     for name in ("azimuth_rotation", "crosstalk_leak", "resonance_vertical", "rumble_band_level", "hum"):
         assert name not in answer
         assert name not in answer["not_shown"]

@@ -131,7 +131,9 @@ def test_inverting_one_channel_turns_its_second_harmonic_over():
 
 
 def test_radius_falls_in_a_straight_line_and_takes_the_tracking_error_along():
-    left = samples(TrueDeck(geometry=ARM), band(radius_mm=(146.05, 60.325), duration_s=4.0))[:, 0]
+    # On its arc an arm this fast would go along the groove so far that the tone's pitch fell.
+    deck = TrueDeck(geometry=ARM, stylus_follows_arc=False)
+    left = samples(deck, band(radius_mm=(146.05, 60.325), duration_s=4.0))[:, 0]
     for middle_s in (0.5, 2.0, 3.5):
         lines = spectrum(left, start_s=middle_s - 0.05, length_s=0.1)
         radius_mm = 146.05 + (60.325 - 146.05) * middle_s / 4.0

@@ -142,9 +142,9 @@ class TrueDeck:
         Distance of the grooves' centre from the spindle, and the platter angle of the start against the line through
         both. [mm] [deg]
     stylus_follows_arc : bool
-        False lets the stylus move along a radius as an off-centre record pushes it, so that its speed swings by e/r.
-        True lets it move on the arc about the pivot, as it must with a pivoted arm: that adds the part in quadrature
-        which makes it e / (r cos(groove angle)).
+        True lets the stylus move on the arc about the pivot, as it must with a pivoted arm: the speed of an off-centre
+        record then swings by e / (r cos(groove angle)), and the groove's pitch takes some thousandths of a percent
+        off every speed. False, or an arm without geometry, lets it move along a radius, with a swing of e/r.
     resonance_lateral, resonance_vertical : Resonance or None
         Of the arm; None for an arm that stands still at every frequency.
     mistracking_cm_s : tuple of two floats or None
@@ -182,7 +182,7 @@ class TrueDeck:
     platter_flutter: tuple[PlatterSine, ...] = ()
     eccentricity_mm: float = 0.0
     eccentricity_phase_deg: float = 0.0
-    stylus_follows_arc: bool = False
+    stylus_follows_arc: bool = True
     resonance_lateral: Resonance | None = None
     resonance_vertical: Resonance | None = None
     mistracking_cm_s: tuple[float | None, float | None] = (None, None)
@@ -197,8 +197,6 @@ class TrueDeck:
     def __post_init__(self) -> None:
         if (self.effective_length_error_mm or self.zenith_error_deg) and self.geometry is None:
             raise ValueError("an error of effective length or zenith needs the geometry that it is an error of")
-        if self.stylus_follows_arc and self.geometry is None:
-            raise ValueError("a stylus that follows the arm's arc needs the arm's geometry")
         angle_deg = self.vertical_cutting_angle_deg
         if angle_deg is not None and not 0 <= angle_deg <= LARGEST_CUTTING_ANGLE_DEG:
             raise ValueError(
@@ -207,6 +205,11 @@ class TrueDeck:
             )
         if any(sign not in (-1, 1) for sign in self.polarity):
             raise ValueError(f"polarity is {self.polarity}; each channel's is 1 or -1")
+
+    @property
+    def moves_on_arc(self) -> bool:
+        """Whether the stylus moves on an arc about a pivot, which needs the arm's geometry."""
+        return self.stylus_follows_arc and self.geometry is not None
 
     @property
     def true_geometry(self) -> Geometry | None:

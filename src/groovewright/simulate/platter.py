@@ -55,7 +55,7 @@ def groove_motion(time_s: NDArray[np.float64], groove: CutGroove, deck: TrueDeck
     """
     turn_rate = 2 * math.pi * groove.speed_rpm / 60
     angle, rate = _platter(time_s, turn_rate, deck)
-    if not (deck.eccentricity_mm or deck.stylus_follows_arc):
+    if not (deck.eccentricity_mm or deck.moves_on_arc):
         cut_time_s = angle / turn_rate
         return GrooveMotion(cut_time_s, rate, groove.radius_mm(cut_time_s), np.zeros_like(rate))
     return _off_centre(angle, rate, turn_rate, groove, deck)
@@ -88,7 +88,7 @@ def _off_centre(
     eccentricity, start = deck.eccentricity_mm, math.radians(deck.eccentricity_phase_deg)
     groove_radius = groove.radius_mm(angle / turn_rate)
     bearing = angle + start
-    if deck.stylus_follows_arc:
+    if deck.moves_on_arc:
         nominal = _arm_bearing(np.array([groove.radii_mm[0]]), deck)
         for _ in range(ARC_STEPS):
             distance = _spindle_distance(groove_radius, eccentricity, bearing)
@@ -98,7 +98,7 @@ def _off_centre(
     cut_time_s = (bearing - start - lag) / turn_rate
     bearing_rate = rate
     distance = _spindle_distance(groove_radius, eccentricity, bearing)
-    if deck.stylus_follows_arc:
+    if deck.moves_on_arc:
         true = deck.true_geometry
         assert true is not None
         psi = np.radians(

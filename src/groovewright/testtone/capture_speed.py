@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.measurement.formatting import format_quantity
+from groovewright.testtone.arm_path import with_doubt_of_the_arm
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.capture_bands import middle_of, speed_bands, tones
 from groovewright.testtone.capture_findings import Findings, Found, joined, none_of
@@ -25,6 +26,17 @@ NAMES = (
     "wow_flutter_weighted_2sigma",
     "wow_flutter_weighted_quasi_peak",
     "wow_flutter_unweighted_2sigma",
+)
+
+OF_AN_UNKNOWN_ARM = (
+    "The arm's geometry is not given, so speed and eccentricity are those for a stylus that moves along a radius. A "
+    "pivoted arm's goes along the groove as well: its record is up to 10 % less off centre and its platter some "
+    "thousandths of a percent faster. Half of that is in their uncertainty; give the pivot-to-spindle distance to have "
+    "it taken off"
+)
+OF_A_KNOWN_ARM = (
+    "What the stylus of a pivoted arm goes along the groove as the arm moves is taken off speed and eccentricity, with "
+    "the groove angle that the arm should have there"
 )
 
 EDGE_S = 0.05
@@ -85,7 +97,8 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
     edge_s = min(EDGE_S, at.duration_s / 20)
     shares = np.array([edge_s, at.duration_s - edge_s]) / at.duration_s
     start_mm, end_mm = at.band.radius_mm
-    radius_mm = start_mm + (end_mm - start_mm) * shares
+    first_mm, last_mm = (start_mm + (end_mm - start_mm) * shares).tolist()
+    radius_mm = (first_mm, last_mm)
     source = f"noise on {at.band.name} of {task.capture_name}"
     baseband = speed_baseband(
         task.recording,
@@ -98,9 +111,19 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
         baseband,
         nominal_hz,
         task.sheet.speed_rpm,
-        radius_mm=(float(radius_mm[0]), float(radius_mm[1])),
+        radius_mm=radius_mm,
+        geometry=task.geometry,
         source=source,
     )
+    error, eccentricity = with_doubt_of_the_arm(
+        speed.speed_error,
+        speed.eccentricity,
+        radius_mm=radius_mm,
+        turns=speed.fit.turns,
+        geometry=task.geometry,
+    )
+    about = OF_AN_UNKNOWN_ARM if task.geometry is None else OF_A_KNOWN_ARM
+    speed = replace(speed, speed_error=error, eccentricity=eccentricity, notes=(*speed.notes, about))
     try:
         return _Measured(at, speed, wow_flutter(speed, source=source), "")
     except ValueError as refusal:

@@ -9,9 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.measurement.quantity import Quantity, Source
+from groovewright.testtone.arm_path import on_a_radius, swing_radius_mm
 from groovewright.testtone.demodulation import Baseband, demodulate
 from groovewright.testtone.phase_fit import FEWEST_TURNS, PhaseFit, fit_phase
 from groovewright.testtone.recording import Recording
+from groovewright.tonearm.geometry import Geometry
 
 METHOD_PERCENT = 1e-6
 METHOD_RELATIVE = 2e-5
@@ -46,11 +48,12 @@ class SpeedResult:
     eccentricity : Quantity or None
         How far the record's grooves turn off centre, read from the once-per-turn part; None without a radius. [mm]
     mean_frequency_hz : float
-        What the tone played at on average. [Hz]
+        What the tone played at on average, the arm's own path taken off. [Hz]
     steady_flutter : tuple of (float, float)
         Frequency and peak of the steady flutters that stand out of the noise, strongest first. [Hz, %]
     baseband, fit : Baseband, PhaseFit
-        What it was read from.
+        What it was read from, the arm's own path taken off. The radius in the fit is the one that an eccentricity is
+        to be divided by.
     notes, not_shown : tuple of str
         Sentences: what to know of the result, and what was left out and why.
     """
@@ -87,6 +90,7 @@ def speed_of(
     speed_rpm: float,
     *,
     radius_mm: tuple[float, float] | None = None,
+    geometry: Geometry | None = None,
     source: str = "noise on the speed tone",
 ) -> SpeedResult:
     """Return speed error, drift and eccentricity of a demodulated tone.
@@ -101,6 +105,9 @@ def speed_of(
         Nominal speed of the record; sets how long a turn is. [rpm]
     radius_mm : tuple of float, optional
         Groove radius where the stretch starts and where it ends; without it there is no eccentricity. [mm]
+    geometry : Geometry, optional
+        Of a pivoted arm, whose stylus goes along the groove as it moves outward or inward (see `arm_path`); without it
+        the stylus is taken to move along a radius, as a tangential arm's does.
     source : str
         Label of the noise in the uncertainty. Give each stretch its own.
 
@@ -114,16 +121,24 @@ def speed_of(
     Raises
     ------
     ValueError
-        If nominal frequency, speed or radius is not above 0, or the tone is not within the baseband.
+        If nominal frequency, speed or radius is not above 0, the tone is not within the baseband, or the arm cannot
+        reach the radius.
     """
     _refuse(baseband, nominal_hz, speed_rpm, radius_mm)
-    fit = fit_phase(baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=radius_mm)
+    swing_mm = radius_mm
+    if geometry is not None and radius_mm is not None:
+        baseband = on_a_radius(
+            baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=radius_mm, geometry=geometry
+        )
+        first_mm, last_mm = swing_radius_mm(radius_mm, geometry).tolist()
+        swing_mm = (first_mm, last_mm)
+    fit = fit_phase(baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=swing_mm)
     notes = [REFERENCE, *_weak_signal(baseband)]
     once: Quantity | None = None
     eccentricity: Quantity | None = None
     not_shown: tuple[str, ...] = ()
     if fit.has_turn:
-        once, eccentricity = _once_per_turn(fit, radius_mm, source)
+        once, eccentricity = _once_per_turn(fit, swing_mm, source)
         parts = _noise_parts(fit.covariance[:2, :2], source)
         noise = {s: 100 * c for s, c in parts[0].items()}
         method = Source(f"{source}, method of the speed")
@@ -186,20 +201,20 @@ def _noise_parts(covariance: NDArray[np.float64], source: str) -> list[dict[Sour
 
 
 def _once_per_turn(
-    fit: PhaseFit, radius_mm: tuple[float, float] | None, source: str
+    fit: PhaseFit, swing_mm: tuple[float, float] | None, source: str
 ) -> tuple[Quantity, Quantity | None]:
     size = float(np.hypot(*fit.once_per_turn))
     along = fit.once_per_turn / size if size > 0 else np.array([1.0, 0.0])
-    u = float(np.hypot(np.sqrt(along @ fit.covariance[2:, 2:] @ along), METHOD_RELATIVE * size))
-    label = f"{source}, once per turn"
-    middle_mm = (radius_mm[0] + radius_mm[1]) / 2 if radius_mm else 1.0
-    once = Quantity.measured(
-        100 * size / middle_mm, "%", standard_uncertainty=100 * u / middle_mm, source=label, how="peak, at mid radius"
-    )
-    if radius_mm is None:
+    parts = {
+        Source(f"{source}, once per turn"): float(np.sqrt(along @ fit.covariance[2:, 2:] @ along)),
+        Source(f"{source}, method of the once-per-turn part"): METHOD_RELATIVE * size,
+    }
+    percent = 100 / ((swing_mm[0] + swing_mm[1]) / 2 if swing_mm else 1.0)
+    once = Quantity(percent * size, "%", {s: percent * c for s, c in parts.items()}, how="peak, at mid radius")
+    if swing_mm is None:
         return once, None
-    how = "once-per-turn part of the speed times the radius"
-    return once, Quantity.measured(size, "mm", standard_uncertainty=u, source=label, how=how)
+    how = "once-per-turn part of the speed times the radius, and times the cosine of a pivoted arm's groove angle"
+    return once, Quantity(size, "mm", parts, how=how)
 
 
 def speed_trace(result: SpeedResult) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

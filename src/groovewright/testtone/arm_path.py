@@ -1,0 +1,169 @@
+"""What the path of a pivoted arm's stylus adds to the speed that a tone seems to have.
+
+A stylus that the groove pushes outward by dr moves on the circle about the arm's pivot, so it also goes along the
+groove by tan(groove angle) dr. A record off centre by e pushes it to and fro by e, a quarter turn out of step with the
+swing e/r that the groove itself makes, so the speed swings by e / (r cos(groove angle)). The groove's pitch pulls it
+inward all the time, which makes every tone play slow by some thousandths of a percent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from groovewright.measurement.quantity import Quantity, Source
+from groovewright.testtone.demodulation import Baseband
+from groovewright.tonearm.geometry import Geometry
+from groovewright.tonearm.tracking import groove_angle
+
+LARGEST_GROOVE_ANGLE_DEG = 26.0
+"""Usual pivoted arms stay below this; how far an unknown arm may be from one that moves along a radius. [deg]"""
+
+USUAL_LENGTH_ERROR_MM = 2.0
+"""Standard uncertainty of an arm's effective length about its target, before anything is known of it. [mm]"""
+
+NO_GEOMETRY = "geometry of the arm, not given"
+LENGTH_UNKNOWN = "effective length of the arm against its target"
+
+
+def swing_radius_mm(radius_mm: ArrayLike, geometry: Geometry | None) -> NDArray[np.float64]:
+    """Return what an eccentricity is to be divided by for the peak of the speed's once-per-turn swing.
+
+    Parameters
+    ----------
+    radius_mm : array_like
+        Groove radius. [mm]
+    geometry : Geometry or None
+        Of the arm; None for one whose stylus moves along a radius, such as a tangential arm's.
+
+    Returns
+    -------
+    ndarray, shape of `radius_mm`
+        Radius times the cosine of the groove angle. [mm]
+
+    Examples
+    --------
+    >>> swing_radius_mm(100.0, Geometry(222.0, 239.2961, 22.9855)).round(2).item()
+    92.67
+    """
+    radius = np.asarray(radius_mm, dtype=float)
+    if geometry is None:
+        return radius
+    return np.asarray(radius * np.cos(_groove_angle_rad(radius, geometry)))
+
+
+def carried_along_rad(radius_mm: NDArray[np.float64], geometry: Geometry | None) -> NDArray[np.float64]:
+    """Return how far the arm has carried the stylus about the spindle, with the groove, since the first radius.
+
+    Parameters
+    ----------
+    radius_mm : ndarray, shape (n,)
+        Groove radius as the tone plays. [mm]
+    geometry : Geometry or None
+        Of the arm; None for one whose stylus moves along a radius.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Positive inward of the first radius for an overhung arm. [rad]
+    """
+    if geometry is None:
+        return np.zeros(radius_mm.shape)
+    length, mounting = geometry.effective_length_mm, geometry.pivot_to_spindle_mm
+    # Cosine rule: the angle at the spindle between stylus and pivot.
+    bearing = np.arccos((radius_mm**2 + mounting**2 - length**2) / (2 * radius_mm * mounting))
+    return np.asarray(bearing - bearing[0])
+
+
+def on_a_radius(
+    baseband: Baseband, *, nominal_hz: float, speed_rpm: float, radius_mm: tuple[float, float], geometry: Geometry
+) -> Baseband:
+    """Return the tone as it would play if the stylus followed the groove's pitch along a radius.
+
+    Parameters
+    ----------
+    baseband : Baseband
+        Of a tone that was played with a pivoted arm.
+    nominal_hz, speed_rpm : float
+        Frequency and speed of the cutting. [Hz] [rpm]
+    radius_mm : tuple of float
+        Groove radius where the stretch starts and where it ends. [mm]
+    geometry : Geometry
+        Of the arm.
+
+    Raises
+    ------
+    ValueError
+        If the arm cannot reach a radius.
+    """
+    # Refuses what is out of reach, in the words of the arm.
+    _groove_angle_rad(np.asarray(radius_mm), geometry)
+    radius = np.linspace(*radius_mm, baseband.samples.size)
+    cycles_per_turn = nominal_hz * 60 / speed_rpm
+    return replace(
+        baseband, samples=baseband.samples * np.exp(1j * cycles_per_turn * carried_along_rad(radius, geometry))
+    )
+
+
+def with_doubt_of_the_arm(
+    speed_error: Quantity,
+    eccentricity: Quantity | None,
+    *,
+    radius_mm: tuple[float, float],
+    turns: float,
+    geometry: Geometry | None,
+) -> tuple[Quantity, Quantity | None]:
+    """Return speed error and eccentricity with what is not known of the arm in their uncertainty.
+
+    Parameters
+    ----------
+    speed_error, eccentricity : Quantity
+        From the tone alone, with the arm of `geometry`. [%] [mm]
+    radius_mm : tuple of float
+        Groove radius where the stretch starts and where it ends. [mm]
+    turns : float
+        Of the record within the stretch.
+    geometry : Geometry or None
+        What the arm should be set to; its effective length may be off by some millimetres. None for an arm of which
+        nothing is known: both are then given as for a stylus that moves along a radius, and half of what a pivoted arm
+        may change is taken as standard uncertainty.
+    """
+    middle = (radius_mm[0] + radius_mm[1]) / 2
+    if geometry is None:
+        largest = np.radians(LARGEST_GROOVE_ANGLE_DEG)
+        source = Source(NO_GEOMETRY)
+        slower = np.tan(largest) * np.log(radius_mm[0] / radius_mm[1]) / (2 * np.pi * turns) / 2
+        wider = (1 - np.cos(largest)) / 2
+    else:
+        source = Source(LENGTH_UNKNOWN)
+        longer, shorter = (
+            replace(geometry, effective_length_mm=geometry.effective_length_mm + side * USUAL_LENGTH_ERROR_MM / 2)
+            for side in (1, -1)
+        )
+        ends = np.asarray(radius_mm)
+        carried = carried_along_rad(ends, longer)[1] - carried_along_rad(ends, shorter)[1]
+        slower = carried / (2 * np.pi * turns)
+        wider = 1 - swing_radius_mm(middle, longer) / swing_radius_mm(middle, shorter)
+    # What makes the tone slower was taken for the platter's speed; what makes its swing wider for eccentricity.
+    return (
+        _with(speed_error, source, -100 * float(slower)),
+        None if eccentricity is None else _with(eccentricity, source, eccentricity.value * float(wider)),
+    )
+
+
+def _with(quantity: Quantity, source: Source, contribution: float) -> Quantity:
+    if quantity.components is None:
+        return quantity
+    return replace(quantity, components={**quantity.components, source: contribution})
+
+
+def _groove_angle_rad(radius_mm: NDArray[np.float64], geometry: Geometry) -> NDArray[np.float64]:
+    return np.radians(
+        groove_angle(
+            radius_mm,
+            effective_length_mm=geometry.effective_length_mm,
+            pivot_to_spindle_mm=geometry.pivot_to_spindle_mm,
+        )
+    )
