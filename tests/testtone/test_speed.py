@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -49,6 +50,11 @@ def heard(cycles, t, noise=0.0, rng=None):
     if noise:
         samples = samples + noise * (rng.normal(size=t.size) + 1j * rng.normal(size=t.size))
     return Baseband(1000.0, samples, 0.0, 3150.0, 250.0, (0.0, 0.0))
+
+
+def without_method(quantity):
+    """Return a quantity with its noise alone in the uncertainty, not what is allowed for filters and fit."""
+    return replace(quantity, components={s: c for s, c in quantity.components.items() if "method" not in s.label})
 
 
 def tone(frequency_hz, seconds, rate_hz=48_000, swing_hz=0.0, flutter_hz=4.0):
@@ -113,6 +119,7 @@ def test_the_eccentricity_holds_where_the_radius_changes_within_the_stretch():
 @pytest.mark.parametrize("walk", [0.0, 1e-4])
 def test_intervals_of_speed_and_eccentricity_hold_the_truth_as_often_as_stated(walk):
     # 400 records of any length and flutter; noise 40 dB below the tone, or besides it a motor that wavers at random.
+    # The noise alone is held to it: what is allowed for the method itself is more than it is off by here.
     held = {"speed": 0, "eccentricity": 0}
     count = 400
     for seed in range(count):
@@ -124,15 +131,15 @@ def test_intervals_of_speed_and_eccentricity_hold_the_truth_as_often_as_stated(w
             ("speed", result.speed_error, 0.1),
             ("eccentricity", result.eccentricity, 0.15),
         ):
-            low, high = coverage_interval(quantity)
+            low, high = coverage_interval(without_method(quantity))
             held[name] += low <= truth <= high
     for name, times in held.items():
         assert 0.93 <= times / count <= 0.97, (name, times / count)
 
 
 def test_intervals_of_weighted_flutter_hold_the_truth_as_often_as_stated():
-    # The truth is what the same record reads without noise.
-    count, held = 400, 0
+    # The truth is what the same record reads without noise, here 34 dB below the tone within 1 kHz.
+    count, held = 300, 0
     for seed in range(count):
         rng = np.random.default_rng(seed)
         flutter = ((rng.uniform(3, 5), 0.0008), (rng.uniform(7, 12), 0.0003), (rng.uniform(1.5, 2.2), 0.0003))
@@ -142,8 +149,7 @@ def test_intervals_of_weighted_flutter_hold_the_truth_as_often_as_stated():
             for noise in (0.0, 0.02)
         )
         truth = two_sigma(clean.deviation(weighting_gain)[0])
-        added = noisy.noise_alone(weighting_gain, rng)
-        reading = two_sigma_without_noise(noisy.deviation(weighting_gain)[0], added, source="noise")
+        reading, _ = two_sigma_without_noise(noisy, weighting_gain, rng, source="noise")
         low, high = coverage_interval(reading)
         held += low <= truth <= high
     assert 0.93 <= held / count <= 0.97, held / count
@@ -254,3 +260,14 @@ def test_refusals_say_what_is_wrong(samples, change, sentence):
     asked = {"nominal_hz": 3150.0, "speed_rpm": RPM, "radius_mm": (100.0, 100.0)} | change
     with pytest.raises(ValueError, match=sentence):
         speed_of(baseband, **asked)
+
+
+def test_a_long_stretch_is_thinned_without_losing_or_folding_anything():
+    # 80 s are thinned; a flutter of 190 Hz would fold onto slow ones, and a mean of neighbours would shrink the turn.
+    flutter = ((4.0, 0.0005), (190.0, 0.001))
+    cycles, t = turning(np.random.default_rng(8), seconds=80, flutter=flutter)
+    result = speed_of(heard(cycles, t), 3150, RPM, radius_mm=(100, 100))
+    assert result.fit.times_s.size == 80_000
+    assert result.speed_error.value == pytest.approx(0.1, abs=1e-6)
+    assert result.eccentricity.value == pytest.approx(0.15, abs=1e-6)
+    assert [round(hz, 4) for hz, _ in result.steady_flutter] == [4.0]

@@ -11,10 +11,10 @@ import pytest
 
 from groovewright.testtone.demodulation import Baseband, demodulate
 from groovewright.testtone.flutter_weighting import WEIGHTING_TABLE, unweighted_gain, weighting_gain
-from groovewright.testtone.quasi_peak import highest_reading, pointer, quasi_peak
+from groovewright.testtone.quasi_peak import highest_readings, pointer, quasi_peak
 from groovewright.testtone.recording import ArrayRecording
 from groovewright.testtone.speed import speed_of
-from groovewright.testtone.wow_flutter import two_sigma, wow_flutter
+from groovewright.testtone.wow_flutter import FlutterFilters, two_sigma, wow_flutter
 
 PUBLISHED = tomllib.loads(Path("tests/published/wow_flutter.toml").read_text())
 
@@ -156,10 +156,11 @@ def test_a_long_signal_read_in_stretches_reads_as_a_whole():
     rng = np.random.default_rng(2)
     signal = np.convolve(rng.normal(size=65_000), np.hanning(120) / 60, mode="same")
     whole = quasi_peak(signal, 1000.0)
-    reading, where = highest_reading(signal, 1000.0)
+    readings, where = highest_readings(np.array([signal, signal[::-1]]), 1000.0)
     # What came before the run-up is forgotten to a few parts in 100,000.
-    assert reading == pytest.approx(whole, rel=1e-4)
-    assert quasi_peak(signal[where], 1000.0) == pytest.approx(whole, rel=1e-4)
+    assert readings[0] == pytest.approx(whole, rel=1e-4)
+    assert quasi_peak(signal[where[0]], 1000.0) == pytest.approx(whole, rel=1e-4)
+    assert readings[1] == pytest.approx(quasi_peak(signal[::-1], 1000.0), rel=1e-4)
 
 
 def test_too_slow_a_signal_is_refused_by_the_detector():
@@ -194,3 +195,15 @@ def test_a_narrow_baseband_is_refused():
     baseband = Baseband(1000.0, np.ones(8000, dtype=complex), 0.0, 300.0, 200.0, (0.0, 0.0))
     with pytest.raises(ValueError, match="needs 250 Hz"):
         wow_flutter(speed_of(baseband, 300.0, 100 / 3))
+
+
+def test_noise_for_samples_far_apart_is_folded_as_they_fold_it():
+    # Both draws have the same standard deviation, for they are samples of the same noise.
+    filters = FlutterFilters(speed_of(played(seconds=8, noise=0.02), 3150.0, 100 / 3))
+    rng = np.random.default_rng(1)
+    dense = filters.noise_alone(weighting_gain, 1.0, rng, count=20_000)
+    sparse = filters.noise_alone(weighting_gain, 1.0, rng, count=20_000, every=29)
+    assert sparse.std() == pytest.approx(dense.std(), rel=0.01)
+    # And it is the noise that the tone has: the deviation of a steady tone is nothing else.
+    signal = filters.deviation(weighting_gain)[1]
+    assert dense.std() == pytest.approx(signal.std(), rel=0.05)

@@ -2,37 +2,28 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.testtone.demodulation import Baseband
+from groovewright.testtone.phase_noise import OWN_BINS, covariance_under, noise_of, strongest_line
 
 FEWEST_TURNS = 1.2
 """Below this, once-per-turn and mean speed cannot be told apart."""
 
-MOST_SAMPLES = 20_000
+MOST_SAMPLES = 30_000
+"""A longer stretch is thinned to this; steady flutters are then looked for up to a quarter of the lower rate."""
+
+ROWS_AT_ONCE = 1024
+
+THINNING_REACH, THINNING_SHAPE = 6.5, 10.06
+"""Half length in low-rate samples, and shape, of a Kaiser low pass that fades by 100 dB within half the low rate."""
+
 MOST_LINES = 12
 MOST_REFUSED = 4
-
-OWN_BINS = 0.75
-"""Nearer than this over the stretch's length, a flutter can't be told from another, from the turn or from drift."""
-
-LINE_POWER = 25.0
-"""How far above the noise around it a steady flutter must stand: noise alone does so once in a million records."""
-
-NOISE_TO_HZ = 20.0
-"""The noise that moves mean and once-per-turn part is told from what is left up to here."""
-
-CLEARLY_BETTER = 6.0
-"""By how much the log likelihood must rise before noise white in speed is believed beside noise white in phase."""
-
-FAINTEST_LINE_RAD = 1e-4
-"""A flutter that swings the phase by less is no concern: 4 Hz on a tone of 3150 Hz is then 0.00001 %."""
-
-ROUNDING_RAD = 1e-12
-"""What is left of a perfect tone is rounding of this size; nothing is looked for in it."""
 
 POLYNOMIAL = 3
 """Phase, speed and drift come first among the parameters."""
@@ -51,6 +42,12 @@ class FlutterLine:
         turned = 2 * np.pi * self.frequency_hz * seconds
         phase: NDArray[np.float64] = self.cosine_rad * np.cos(turned) + self.sine_rad * np.sin(turned)
         return phase
+
+    def speed(self, seconds: NDArray[np.float64], mean_hz: float) -> NDArray[np.float64]:
+        """Return the relative speed that it is, at times from the middle of the stretch."""
+        turned = 2 * np.pi * self.frequency_hz * seconds
+        swing: NDArray[np.float64] = self.sine_rad * np.cos(turned) - self.cosine_rad * np.sin(turned)
+        return swing * (self.frequency_hz / mean_hz)
 
     def speed_peak(self, nominal_hz: float) -> float:
         """Return the peak of the relative speed that this flutter is."""
@@ -191,24 +188,36 @@ def _turn_columns(fit: PhaseFit) -> NDArray[np.float64]:
 
 
 def _thinned(fit: PhaseFit) -> PhaseFit:
-    """Return the same stretch with no more samples than the fit needs: means of neighbours, which stay white."""
+    """Return the same stretch with no more samples than the fit needs, by a low pass that lets nothing fold."""
     group = -(-fit.times_s.size // MOST_SAMPLES)
     if group == 1:
         return fit
-    kept = fit.times_s.size // group * group
+    half = math.ceil(THINNING_REACH * group)
+    n = np.arange(-half, half + 1)
+    taps = np.sinc(n / group) * np.kaiser(n.size, THINNING_SHAPE)
+    taps /= taps.sum()
 
-    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        means: NDArray[np.float64] = values[:kept].reshape(-1, group).mean(axis=1)
-        return means
+    def low(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        windows = np.lib.stride_tricks.sliding_window_view(values, taps.size)
+        parts = [
+            windows[k : k + group * ROWS_AT_ONCE : group] @ taps for k in range(0, len(windows), group * ROWS_AT_ONCE)
+        ]
+        slow: NDArray[np.float64] = np.concatenate(parts)
+        return slow
 
     return replace(
         fit,
-        times_s=mean(fit.times_s),
-        phase_rad=mean(fit.phase_rad),
-        tone_angle_rad=mean(fit.tone_angle_rad),
-        angle_rad=mean(fit.angle_rad),
-        radius_mm=mean(fit.radius_mm),
+        times_s=fit.times_s[half : fit.times_s.size - half : group],
+        phase_rad=low(fit.phase_rad),
+        tone_angle_rad=low(fit.tone_angle_rad),
+        angle_rad=low(fit.angle_rad),
+        radius_mm=low(fit.radius_mm),
     )
+
+
+def _flat_to_hz(fit: PhaseFit) -> float:
+    """Return up to where the phase is as it was, thinned or not. [Hz]"""
+    return 0.25 / float(fit.times_s[1] - fit.times_s[0])
 
 
 def _solved(whole: PhaseFit, thin: PhaseFit, carrier_hz: float) -> PhaseFit:
@@ -225,10 +234,11 @@ def _solved(whole: PhaseFit, thin: PhaseFit, carrier_hz: float) -> PhaseFit:
     else:
         design = columns
         solution, rest = _least_squares(columns, thin.phase_rad)
-    noise = _noise_of(rest, step_s, taken_hz + [line.frequency_hz for line in lines])
+    used_hz = taken_hz + [line.frequency_hz for line in lines]
+    noise = noise_of(rest, step_s, used_hz, flat_to_hz=_flat_to_hz(thin))
     wanted = 4 if whole.has_turn else 2
     covariance = np.zeros((4, 4))
-    covariance[:wanted, :wanted] = _covariance(design, slice(1, 1 + wanted), noise, step_s)
+    covariance[:wanted, :wanted] = covariance_under(design, slice(1, 1 + wanted), noise, step_s)
     # From radians a second to a share of the nominal frequency.
     scale = np.array([1 / (2 * np.pi * whole.nominal_hz)] * 2 + [1.0, 1.0])
     once_per_turn, growth = _turn_parameters(solution[: columns.shape[1]])
@@ -239,9 +249,7 @@ def _solved(whole: PhaseFit, thin: PhaseFit, carrier_hz: float) -> PhaseFit:
         once_per_turn=once_per_turn,
         growth_per_s=growth,
         covariance=covariance * np.outer(scale, scale),
-        lines=tuple(
-            sorted(_size_before_thinning(lines, whole, thin), key=lambda line: -line.speed_peak(whole.nominal_hz))
-        ),
+        lines=tuple(sorted(lines, key=lambda line: -line.speed_peak(whole.nominal_hz))),
         angle_rad=_platter(whole, once_per_turn, growth),
         polynomial=solution[:POLYNOMIAL].copy(),
     )
@@ -267,7 +275,7 @@ def _steady_lines(
     growing = False
     while len(lines) < MOST_LINES and len(refused_hz) < MOST_REFUSED:
         looked_at = taken_hz + refused_hz + [line.frequency_hz for line in lines]
-        found_hz = _strongest_line(rest, step_s, looked_at)
+        found_hz = strongest_line(rest, step_s, looked_at, flat_to_hz=_flat_to_hz(thin))
         if found_hz is None:
             break
         refined = _with_lines(columns, [*lines, FlutterLine(found_hz, 0.0, 0.0)], seconds, thin.phase_rad)[3]
@@ -330,17 +338,6 @@ def _swing(fit: PhaseFit, once_per_turn: NDArray[np.float64], growth_per_s: NDAr
     return swing
 
 
-def _size_before_thinning(lines: list[FlutterLine], whole: PhaseFit, thin: PhaseFit) -> list[FlutterLine]:
-    """Return the lines with the size they had before means of neighbours made them smaller."""
-    group = whole.times_s.size // thin.times_s.size
-    half_turns = [np.pi * line.frequency_hz * float(whole.times_s[1] - whole.times_s[0]) for line in lines]
-    kept = [float(np.sin(group * half) / (group * np.sin(half))) for half in half_turns]
-    return [
-        FlutterLine(line.frequency_hz, line.cosine_rad / share, line.sine_rad / share)
-        for line, share in zip(lines, kept, strict=True)
-    ]
-
-
 def _least_squares(
     design: NDArray[np.float64], phase: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -390,79 +387,3 @@ def _with_lines(
     a, b = solution[base : base + frequency.size], solution[base + frequency.size :]
     lines = [FlutterLine(float(f), float(p), float(q)) for f, p, q in zip(frequency, a, b, strict=True)]
     return design, solution, rest, lines
-
-
-def _power(rest: NDArray[np.float64], step_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return frequencies and the one-sided power density of what is left, Hann windowed."""
-    window = np.hanning(rest.size + 2)[1:-1]
-    spectrum = np.fft.rfft(rest * window)
-    density = 2 * step_s * np.abs(spectrum) ** 2 / np.sum(window**2)
-    return np.fft.rfftfreq(rest.size, step_s).astype(np.float64), np.maximum(density, ROUNDING_RAD**2 * step_s)
-
-
-def _strongest_line(rest: NDArray[np.float64], step_s: float, taken_hz: list[float]) -> float | None:
-    """Return the frequency of the strongest that stands out of the noise around it, if any does."""
-    from scipy.ndimage import median_filter
-
-    frequency, density = _power(rest, step_s)
-    spacing = frequency[1]
-    width = min(61, density.size // 4 * 2 + 1)
-    # Noise white in phase is level, noise white in speed falls with the square: the larger of both guesses holds.
-    level = median_filter(density, size=width, mode="mirror")
-    falling = median_filter(density * frequency**2, size=width, mode="mirror") / np.maximum(frequency, spacing) ** 2
-    noise = np.maximum(level, falling) / np.log(2)
-    contrast = density / noise
-    for hz in taken_hz:
-        contrast[np.abs(frequency - hz) < OWN_BINS * spacing] = 0.0
-    contrast[:2] = contrast[-2:] = 0.0
-    # Of all that stand out the strongest comes first: the others may be its skirts.
-    k = int(np.where(contrast >= LINE_POWER, density, 0.0).argmax())
-    if contrast[k] < LINE_POWER or density[k] * spacing < FAINTEST_LINE_RAD**2:
-        return None
-    left, top, right = np.sqrt(density[k - 1 : k + 2])
-    return float(frequency[k] + spacing * (right - left) / (left + top + right))
-
-
-def _noise_of(rest: NDArray[np.float64], step_s: float, taken_hz: list[float]) -> tuple[float, float]:
-    """Return (a, b) of a one-sided density a + b/f^2: noise white in phase, and noise white in speed."""
-    frequency, density = _power(rest, step_s)
-    usable = np.ones(frequency.size, dtype=bool)
-    usable[:2] = usable[-1:] = False
-    for hz in taken_hz:
-        usable &= np.abs(frequency - hz) > 1.5 * frequency[1]
-    if usable.sum() < 4:
-        usable[2:] = True
-    usable &= frequency <= max(NOISE_TO_HZ, 60 * frequency[1])
-    f, p = frequency[usable], density[usable]
-    shapes = np.column_stack([np.ones_like(f), (f[0] / f) ** 2])
-    level = np.array([float(np.mean(p)), 0.0])
-    falling = np.array([0.0, float(np.mean(p / shapes[:, 1]))])
-    both = (level + falling) / 2
-    # Whittle's likelihood by reweighting: each bin counts by its own expected size.
-    for _ in range(30):
-        expected = shapes @ both
-        weighted = shapes / expected[:, None]
-        both = np.clip(np.linalg.lstsq(weighted, p / expected, rcond=None)[0], 1e-9 * level[0], None)
-    if _misfit(p, shapes @ level) - _misfit(p, shapes @ both) < CLEARLY_BETTER:
-        both = level
-    return float(both[0]), float(both[1] * f[0] ** 2)
-
-
-def _misfit(density: NDArray[np.float64], expected: NDArray[np.float64]) -> float:
-    """Return minus the logarithm of Whittle's likelihood."""
-    return float(np.sum(np.log(expected) + density / expected))
-
-
-def _covariance(
-    design: NDArray[np.float64], wanted: slice, noise: tuple[float, float], step_s: float
-) -> NDArray[np.float64]:
-    """Return the covariance of the wanted parameters under the noise found, for the ordinary least squares used."""
-    scale = np.linalg.norm(design, axis=0)
-    weights = (np.linalg.pinv(design / scale) / scale[:, None])[wanted]
-    level, falling = noise
-    # Noise white in speed walks the phase at random: each step moves all samples that follow it.
-    steps = np.cumsum(weights[:, ::-1], axis=1)
-    covariance: NDArray[np.float64] = (
-        level / (2 * step_s) * weights @ weights.T + 2 * np.pi**2 * falling * step_s * steps @ steps.T
-    )
-    return covariance

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 CHARGE_S, LEAK_S, POINTER_S = 0.0486, 0.731, 0.0957
 """Time constants, fitted to how a pulse of 10, 30, 60 or 100 ms must read once a second."""
 
-SEGMENT_S, RUN_UP_S = 10.0, 8.0
-"""Long signals are read in stretches at once; what came before a run-up is forgotten to 2 parts in 100,000."""
+SEGMENT_S, RUN_UP_S = 6.0, 6.0
+"""Long signals are read in stretches at once; what came before a run-up is forgotten to 3 parts in 10,000."""
 
 FULL_LENGTH_S = 20.0
 STEPS_AT_ONCE = 512
@@ -43,19 +43,22 @@ def quasi_peak(deviation: NDArray[np.floating], rate_hz: float) -> NDArray[np.fl
     return reading
 
 
-def highest_reading(deviation: NDArray[np.floating], rate_hz: float) -> tuple[float, slice]:
-    """Return the reading of one signal, shape (n,), and the stretch, run-up included, in which it is reached.
+def highest_readings(deviation: NDArray[np.floating], rate_hz: float) -> tuple[NDArray[np.float64], list[slice]]:
+    """Return the reading of each signal, shape (k, n), and the stretches, run-up included, in which it is reached.
 
-    A long signal is read in stretches at once.
+    Long signals are read in many stretches at once, so all returned stretches are equally long.
     """
-    if deviation.size <= FULL_LENGTH_S * rate_hz:
-        return float(quasi_peak(deviation, rate_hz)), slice(0, deviation.size)
+    count = deviation.shape[-1]
+    if count <= FULL_LENGTH_S * rate_hz:
+        return quasi_peak(deviation, rate_hz), [slice(0, count)] * len(deviation)
     segment, run_up = int(SEGMENT_S * rate_hz), int(RUN_UP_S * rate_hz)
-    padded = np.pad(deviation, (0, -(deviation.size - run_up) % segment))
-    windows = np.lib.stride_tricks.sliding_window_view(padded, run_up + segment)[::segment]
-    readings = quasi_peak(windows, rate_hz)
-    highest = int(readings.argmax())
-    return float(readings[highest]), slice(highest * segment, highest * segment + run_up + segment)
+    length = run_up + segment
+    # The last stretch ends with the signal, so that none is shorter than the others.
+    firsts = np.append(np.arange(0, count - length, segment), count - length)
+    stretches = np.lib.stride_tricks.sliding_window_view(deviation, length, axis=-1)[:, firsts]
+    readings = quasi_peak(stretches, rate_hz)
+    highest = firsts[readings.argmax(axis=1)]
+    return readings.max(axis=1), [slice(first, first + length) for first in highest.tolist()]
 
 
 def pointer(
@@ -67,31 +70,43 @@ def pointer(
     """
     keep = np.exp(-1 / (rate_hz * LEAK_S))
     charge = 1 / (rate_hz * CHARGE_S)
-    follow = 1 - np.exp(-1 / (rate_hz * POINTER_S))
     others = deviation.shape[:-1]
-    held, signed = np.zeros((2, *others)), np.zeros((2, *others))
+    held, missing, current = (np.zeros((2, *others)) for _ in range(3))
     shown, highest, lowest = np.zeros(others), np.zeros(others), np.full(others, np.inf)
-    settled = int(settled_s * rate_hz)
     for first in range(0, deviation.shape[-1], STEPS_AT_ONCE):
-        steps = np.ascontiguousarray(np.moveaxis(deviation[..., first : first + STEPS_AT_ONCE], -1, 0))
-        for now, at in enumerate(steps, start=first):
-            signed[0] = at
-            signed[1] = -at
-            held *= keep
+        steps = np.moveaxis(deviation[..., first : first + STEPS_AT_ONCE], -1, 0)
+        upward_and_downward = np.maximum(np.stack([steps, -steps], axis=1), 0.0).astype(np.float64)
+        after = np.empty_like(upward_and_downward)
+        for now, at in enumerate(upward_and_downward):
+            np.multiply(held, keep, out=held)
+            np.subtract(at, held, out=missing)
+            np.maximum(missing, 0.0, out=missing)
             # Charging slows with the root of what is missing, which is what pulses of 10 to 100 ms ask for.
-            missing = np.maximum(signed - held, 0.0)
-            current = np.sqrt(missing * np.maximum(signed, 0.0))
-            held += np.minimum(charge * current, missing)
-            shown += follow * ((held[0] + held[1]) / 2 - shown)
-            np.maximum(highest, shown, out=highest)
-            if now >= settled:
-                np.minimum(lowest, shown, out=lowest)
+            np.multiply(missing, at, out=current)
+            np.sqrt(current, out=current)
+            np.multiply(current, charge, out=current)
+            np.minimum(current, missing, out=current)
+            np.add(held, current, out=held)
+            after[now] = held
+        trace = _followed(after.mean(axis=1), shown, rate_hz)
+        shown = trace[-1]
+        np.maximum(highest, trace.max(axis=0), out=highest)
+        if first >= settled_s * rate_hz:
+            np.minimum(lowest, trace.min(axis=0), out=lowest)
     return highest, lowest
+
+
+def _followed(target: NDArray[np.float64], shown: NDArray[np.float64], rate_hz: float) -> NDArray[np.float64]:
+    """Return the pointer as it follows for some hundred steps along the first axis, from where it is."""
+    stays = np.exp(-1 / (rate_hz * POINTER_S))
+    left = stays ** np.arange(1, len(target) + 1).reshape(-1, *[1] * shown.ndim)
+    trace: NDArray[np.float64] = left * (shown + np.cumsum((1 - stays) * target / left, axis=0))
+    return trace
 
 
 @lru_cache(maxsize=8)
 def _reading_of_unit_sine(rate_hz: float) -> float:
     """Return what a sine of 4 Hz and peak 1 reads: the middle of the pointer's small swing once it has settled."""
-    t = np.arange(int(8 * rate_hz)) / rate_hz
-    highest, lowest = pointer(np.sin(2 * np.pi * 4 * t), rate_hz, settled_s=7.0)
+    t = np.arange(int(5 * rate_hz)) / rate_hz
+    highest, lowest = pointer(np.sin(2 * np.pi * 4 * t), rate_hz, settled_s=4.0)
     return float(highest + lowest) / 2

@@ -11,26 +11,26 @@ from numpy.typing import ArrayLike, NDArray
 
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.testtone.flutter_weighting import FROM_MEMORY, unweighted_gain, weighting_gain
-from groovewright.testtone.quasi_peak import highest_reading, quasi_peak
+from groovewright.testtone.quasi_peak import highest_readings, quasi_peak
 from groovewright.testtone.speed import FLUTTER_HALF_WIDTH_HZ, SpeedResult
 
 SHORTEST_S = 5.0
 """IEC 60386 asks that the two-sigma value be read over this long at least."""
 
 EXCEEDED_SHARE = 0.05
-REPLICAS, PARTNERS = 16, 2
-"""How often the noise is added once more, and to each of these once again. Degrees of freedom follow from the first."""
+REPLICAS = 16
+"""How often noise is drawn to learn what it does to a reading; degrees of freedom follow from it."""
 
 ALIKE = 1.3
 """Two estimates of the noise within this ratio are taken for estimates of one noise."""
 
-SHIFT_DOUBT = 0.85
-"""Standard uncertainty of what noise adds to a reading, as a share of itself: it depends on details of the record
-that the same noise has washed out. From simulated records, at noise of 2 to 20 % of the reading."""
+SMOOTHED_BINS, CLEARLY_SIGNAL = 51, 1.4
+"""Independent bins over which the power is averaged, and how far above noise it must lie before it counts as signal:
+of noise alone the average lies as high once in a thousand times."""
 
-LONGEST_FOR_REPLICAS = 20_000
+LONGEST_FOR_REPLICAS = 12_000
 
-LONGEST_EXTENSION_S = 4.0
+LONGEST_EXTENSION_S, NEAR_THE_END_S = 4.0, 0.1
 
 Gain = Callable[[ArrayLike], NDArray[np.float64]]
 
@@ -39,8 +39,8 @@ Gain = Callable[[ArrayLike], NDArray[np.float64]]
 class WowFlutter:
     """Wow and flutter of one tone, all in percent of the mean speed.
 
-    Each value is what the same stretch would read without noise: noise is estimated, its share taken out, and the
-    scatter that it leaves is the uncertainty. None: not shown, for the reason in `not_shown`.
+    Each value is what the same stretch would read without noise: noise is estimated and taken out, and what may be
+    left of it, or gone with it, is the uncertainty. None: not shown, for the reason in `not_shown`.
 
     Attributes
     ----------
@@ -104,21 +104,17 @@ def wow_flutter(speed: SpeedResult, *, source: str = "noise on the speed tone", 
             f"so measure it on a tone of 400 Hz or more"
         )
     filters = FlutterFilters(speed)
-    weighted = filters.deviation(weighting_gain)
-    unweighted = filters.deviation(unweighted_gain)
-    fit = speed.fit
-    length_s = float(fit.times_s[-1] - fit.times_s[0])
+    weighted, unweighted = filters.deviation(weighting_gain)[0], filters.deviation(unweighted_gain)[0]
+    times_s = speed.fit.times_s
+    length_s = float(times_s[-1] - times_s[0])
     notes = (FROM_MEMORY,)
-    if length_s < SHORTEST_S or not fit.has_turn:
+    if length_s < SHORTEST_S or not speed.fit.has_turn:
         why = f"Wow and flutter is not shown: it needs {SHORTEST_S:g} s of the tone and {length_s:.1f} s can be used."
-        return WowFlutter(None, None, None, None, None, None, fit.times_s, weighted[0], unweighted[0], notes, (why,))
+        return WowFlutter(None, None, None, None, None, None, times_s, weighted, unweighted, notes, (why,))
     rng = np.random.default_rng(seed)
-    noise = filters.noise_alone(weighting_gain, rng)
-    sigma = [two_sigma_without_noise(signal, noise, source=source) for signal in weighted]
-    rate_hz = speed.baseband.rate_hz
-    peak = [_quasi_peak_without_noise(signal, noise, rate_hz=rate_hz, source=source) for signal in weighted]
-    noise = filters.noise_alone(unweighted_gain, rng)
-    wide = [two_sigma_without_noise(signal, noise, source=source) for signal in unweighted]
+    sigma = two_sigma_without_noise(filters, weighting_gain, rng, source=source)
+    wide = two_sigma_without_noise(filters, unweighted_gain, rng, source=source)
+    peak = _quasi_peak_without_noise(filters, rng, source=source)
     return WowFlutter(
         weighted_2sigma=sigma[0],
         weighted_2sigma_without_eccentricity=sigma[1],
@@ -126,68 +122,58 @@ def wow_flutter(speed: SpeedResult, *, source: str = "noise on the speed tone", 
         weighted_quasi_peak_without_eccentricity=peak[1],
         unweighted_2sigma=wide[0],
         unweighted_2sigma_without_eccentricity=wide[1],
-        times_s=fit.times_s,
-        weighted_percent=weighted[0],
-        unweighted_percent=unweighted[0],
+        times_s=times_s,
+        weighted_percent=weighted,
+        unweighted_percent=unweighted,
         notes=notes,
         not_shown=(),
     )
 
 
-def two_sigma_without_noise(signal: NDArray[np.float64], noise: NDArray[np.floating], *, source: str) -> Quantity:
-    """Return the two-sigma value that a deviation would have without its noise.
+def two_sigma_without_noise(
+    filters: FlutterFilters, gain: Gain, rng: np.random.Generator, *, source: str
+) -> list[Quantity]:
+    """Return the two-sigma values that a deviation would have without its noise, with and without eccentricity.
 
     Parameters
     ----------
-    signal : ndarray, shape (n,)
-        Deviation with its noise. [%]
-    noise : ndarray, shape (replicas, n)
-        Draws of noise of the same size. [%]
+    filters : FlutterFilters
+        Of the tone.
+    gain : callable
+        Weighting against frequency.
+    rng : Generator
+        For the draws of noise.
     source : str
         Label in the uncertainty.
     """
     # Neighbours say much the same; a long record is thinned for what only tells of the noise.
-    thin = max(1, signal.size // LONGEST_FOR_REPLICAS)
-    seen, added = signal[::thin], noise[:, ::thin]
-    once = np.array([two_sigma(seen + more) for more in added])
-    twice = np.array([[two_sigma(seen + p) for p in _partners(added, k)] for k in range(len(added))])
-    return _carried_back(two_sigma(signal), once, twice, source)
+    every = max(1, filters.count // LONGEST_FOR_REPLICAS)
+    doubt = filters.draws_of_doubt(gain, rng, np.arange(0, filters.count, every))
+    return [
+        _reading(
+            two_sigma(quiet) - two_sigma(quiet[::every]),
+            np.array([two_sigma(quiet[::every] + more) for more in doubt]),
+            source,
+        )
+        for quiet in filters.deviation(gain, filters.kept)
+    ]
 
 
-def _quasi_peak_without_noise(
-    signal: NDArray[np.float64], noise: NDArray[np.floating], *, rate_hz: float, source: str
-) -> Quantity:
-    """Return the quasi-peak reading without noise; what noise does is told from where it reads highest."""
-    read, where = highest_reading(signal, rate_hz)
-    seen, added = signal[where], noise[:, where]
-    pairs = [p for k in range(len(added)) for p in _partners(added, k)]
-    shown = quasi_peak(np.array([seen + more for more in [*added, *pairs]], dtype=np.float32), rate_hz)
-    once, twice = shown[: len(added)], shown[len(added) :].reshape(len(added), -1)
-    return _carried_back(read, once, twice, source)
+def _quasi_peak_without_noise(filters: FlutterFilters, rng: np.random.Generator, *, source: str) -> list[Quantity]:
+    """Return quasi-peak readings without noise; what noise does is told from where each signal reads highest."""
+    quiet = np.array(filters.deviation(weighting_gain, filters.kept), dtype=np.float32)
+    _, where = highest_readings(quiet, filters.rate_hz)
+    doubt = filters.draws_of_doubt(weighting_gain, rng, np.arange(where[0].start, where[0].stop))
+    highest = np.array([signal[stretch] for signal, stretch in zip(quiet, where, strict=True)])
+    shown = quasi_peak(highest[:, np.newaxis] + doubt, filters.rate_hz)
+    return [_reading(0.0, row, source) for row in shown]
 
 
-def _partners(noise: NDArray[np.floating], k: int) -> list[NDArray[np.floating]]:
-    """Return draw k with each of a few other draws on top, as powers add."""
-    return [noise[k] + noise[(k + step) % len(noise)] for step in range(1, PARTNERS + 1)]
-
-
-def _carried_back(read: float, once: NDArray[np.floating], twice: NDArray[np.floating], source: str) -> Quantity:
-    """Return what would be read without noise, and how far that may be off. [%]
-
-    Noise adds to the square of a reading, so the square is carried back by as much as it rises from noise added once
-    to noise added twice. How the reading scatters with the noise added shows how far it may be off.
-    """
-    rises = np.mean(twice**2, axis=1) - once**2
-    square = max(read**2 - float(np.mean(rises)), 0.0)
-    scatter = math.sqrt(float(np.var(once**2, ddof=1) + np.var(rises, ddof=1) / once.size))
-    shift = SHIFT_DOUBT * abs(float(np.mean(rises)))
-    value = math.sqrt(square)
-    per_square = min(1 / (2 * value) if value > 0 else math.inf, 1 / math.sqrt(math.hypot(scatter, shift) or 1.0))
-    components = {
-        Source(f"{source}, in the deviation", once.size - 1): scatter * per_square,
-        Source(f"{source}, its share of the reading"): shift * per_square,
-    }
-    return Quantity(value, "%", components, how="noise taken out")
+def _reading(offset: float, drawn: NDArray[np.floating], source: str) -> Quantity:
+    """Return the mean and the scatter of what the signal may read, given what was recorded. [%]"""
+    u = float(np.std(drawn, ddof=1)) * math.sqrt(1 + 1 / drawn.size)
+    value = max(offset + float(np.mean(drawn)), 0.0)
+    return Quantity(value, "%", {Source(f"{source}, in the deviation", drawn.size - 1): u}, how="noise taken out")
 
 
 def _phase_noise(speed: SpeedResult, rest: NDArray[np.float64]) -> float:
@@ -208,12 +194,17 @@ def _phase_noise(speed: SpeedResult, rest: NDArray[np.float64]) -> float:
     return (quieter + louder) / 2 if louder < ALIKE * quieter else quieter
 
 
+def fast_length(count: int) -> int:
+    """Return a length of at least `count` whose Fourier transform is fast."""
+    from scipy.fft import next_fast_len
+
+    return int(next_fast_len(count, real=True))
+
+
 class FlutterFilters:
     """The deviation of one tone, and the noise in it, through any gain against frequency."""
 
     def __init__(self, speed: SpeedResult) -> None:
-        from scipy.fft import next_fast_len
-
         self.fit = speed.fit
         self.mean_hz = speed.mean_frequency_hz
         self.rate_hz = speed.baseband.rate_hz
@@ -221,35 +212,91 @@ class FlutterFilters:
         self.count = rest.size
         extension = min(self.count - 1, int(LONGEST_EXTENSION_S * self.rate_hz))
         self.extension = extension
-        # Turned about its ends the phase goes on without a step or a kink; then it fades out.
+        # Turned about its ends the phase goes on without a step or a kink; then it fades out. Where it ends is a mean,
+        # for one sample is mostly noise.
+        near = max(1, min(self.count // 8, int(NEAR_THE_END_S * self.rate_hz)))
+        first, last = rest[:near].mean(), rest[-near:].mean()
         fade = np.sin(np.linspace(0, np.pi / 2, extension, endpoint=False)) ** 2
-        before = (2 * rest[0] - rest[extension:0:-1]) * fade
-        after = (2 * rest[-1] - rest[-2 : -extension - 2 : -1]) * fade[::-1]
-        self.length = int(next_fast_len(self.count + 2 * extension, real=True))
+        before = (2 * first - rest[extension:0:-1]) * fade
+        after = (2 * last - rest[-2 : -extension - 2 : -1]) * fade[::-1]
+        self.length = fast_length(self.count + 2 * extension)
         self.spectrum = np.fft.rfft(np.concatenate([before, rest, after]), n=self.length)
         self.frequency_hz = np.fft.rfftfreq(self.length, 1 / self.rate_hz)
         self.phase_noise = _phase_noise(speed, rest)
-
-    def deviation(self, gain: Gain) -> list[NDArray[np.float64]]:
-        """Return the deviation with and without the once-per-turn part. [%]"""
-        slope = 1j * self.frequency_hz / self.mean_hz * gain(self.frequency_hz)
-        filtered = np.fft.irfft(self.spectrum * slope, n=self.length)[self.extension :][: self.count]
+        self.turn_hz = self.fit.turn_hz * (1 + self.fit.speed_error)
+        self.once_per_turn = self.fit.once_per_turn_speed()
+        self.kept = self._share_of_signal()
         seconds = self.fit.times_s - self.fit.middle_s
-        for line in self.fit.lines:
-            size = line.frequency_hz / self.mean_hz * float(gain(line.frequency_hz))
-            turned = 2 * np.pi * line.frequency_hz * seconds
-            filtered += size * (line.sine_rad * np.cos(turned) - line.cosine_rad * np.sin(turned))
-        filtered *= 100
-        turn_hz = self.fit.turn_hz * (1 + self.fit.speed_error)
-        return [filtered + 100 * float(gain(turn_hz)) * self.fit.once_per_turn_speed(), filtered]
+        self.steady = [(line.frequency_hz, line.speed(seconds, self.mean_hz)) for line in self.fit.lines]
 
-    def noise_alone(self, gain: Gain, rng: np.random.Generator) -> NDArray[np.floating]:
-        """Return draws of what the noise adds to the deviation, shape (replicas, n). [%]"""
-        size = self.frequency_hz.size
-        slope = 100 * self.frequency_hz / self.mean_hz * gain(self.frequency_hz)
-        slope *= math.sqrt(self.phase_noise * self.rate_hz * self.length) / 2
-        draws = np.empty((REPLICAS, self.count), dtype=np.float32)
-        for draw in draws:
-            drawn = rng.standard_normal(2 * size, dtype=np.float32).view(np.complex64)
-            draw[:] = np.fft.irfft(drawn * slope, n=self.length)[: self.count]
+    def deviation(self, gain: Gain, kept: ArrayLike = 1.0) -> list[NDArray[np.float64]]:
+        """Return the deviation with and without the once-per-turn part. [%]
+
+        Parameters
+        ----------
+        gain : callable
+            Weighting against frequency.
+        kept : array_like
+            Share kept at every frequency of what is neither steady nor once per turn.
+        """
+        slope = 1j * self.frequency_hz / self.mean_hz * gain(self.frequency_hz) * np.asarray(kept)
+        filtered = np.fft.irfft(self.spectrum * slope, n=self.length)[self.extension :][: self.count]
+        for hz, speed in self.steady:
+            filtered += float(gain(hz)) * speed
+        filtered *= 100
+        return [filtered + 100 * float(gain(self.turn_hz)) * self.once_per_turn, filtered]
+
+    def noise_alone(
+        self, gain: Gain, kept: ArrayLike, rng: np.random.Generator, *, count: int, every: int = 1
+    ) -> NDArray[np.floating]:
+        """Return draws of what the noise adds to `count` samples, each so many apart, shape (replicas, count). [%]"""
+        length = fast_length(count)
+        rate_hz = self.rate_hz / every
+        frequency = np.fft.rfftfreq(length, 1 / rate_hz)
+        share = np.broadcast_to(np.asarray(kept, dtype=float), self.frequency_hz.shape)
+        power = np.zeros(frequency.size)
+        # Samples farther apart fold the faster noise onto the slower.
+        for fold in range(-(every // 2) - 1, every // 2 + 2):
+            folded = np.abs(frequency + fold * rate_hz)
+            slope = folded * gain(folded) * np.interp(folded, self.frequency_hz, share)
+            power += np.where(folded <= self.rate_hz / 2, slope**2, 0.0)
+        size = 100 / self.mean_hz * np.sqrt(power * self.phase_noise * rate_hz * length) / 2
+        drawn = rng.standard_normal((REPLICAS, frequency.size)) + 1j * rng.standard_normal((REPLICAS, frequency.size))
+        draws: NDArray[np.float32] = np.fft.irfft(drawn * size, n=length)[:, :count].astype(np.float32)
         return draws
+
+    def draws_of_doubt(self, gain: Gain, rng: np.random.Generator, samples: NDArray[np.intp]) -> NDArray[np.floating]:
+        """Return draws of how the true deviation may differ from the quiet one, at evenly spaced samples. [%]
+
+        Where a share of the power is signal, the truth scatters about what was kept by that share of the noise's
+        power. And noise moved size, phase and frequency of what was fitted.
+        """
+        draws = self.noise_alone(gain, np.sqrt(self.kept), rng, count=samples.size, every=int(samples[1] - samples[0]))
+        along = 2 * samples / (self.count - 1) - 1
+        length_s = self.count / self.rate_hz
+        turned = [(self.turn_hz, self.fit.angle_rad[samples])]
+        for line in self.fit.lines:
+            angle = 2 * np.pi * line.frequency_hz * along * length_s / 2 + np.arctan2(line.cosine_rad, line.sine_rad)
+            turned.append((line.frequency_hz, angle))
+        for k, (hz, angle) in enumerate(turned):
+            # Each parameter fitted takes the noise of one sample's share: sigma squared over n, whatever it is.
+            size = 100 * hz * float(gain(hz)) / self.mean_hz * math.sqrt(self.phase_noise / (2 * length_s))
+            ways = [np.sqrt(2) * np.cos(angle), np.sqrt(2) * np.sin(angle)]
+            if k > 0:
+                # A line with its own frequency: its phase may also lean, about the middle of the stretch.
+                ways.append(np.sqrt(6) * along * np.sin(angle))
+            draws += size * (rng.standard_normal((len(draws), len(ways))) @ np.array(ways)).astype(np.float32)
+        return draws
+
+    def _share_of_signal(self) -> NDArray[np.float64]:
+        """Return how much of the power at every frequency is not noise, averaged over neighbours (Wiener's filter)."""
+        weight = self.rate_hz * (self.count + 0.75 * self.extension)
+        density = 2 * np.abs(self.spectrum) ** 2 / weight
+        width = SMOOTHED_BINS * self.length // self.count // 2
+        summed = np.concatenate([[0.0], np.cumsum(density)])
+        at = np.arange(density.size)
+        low, high = np.maximum(at - width, 0), np.minimum(at + width + 1, density.size)
+        smooth = (summed[high] - summed[low]) / (high - low)
+        signal = smooth > CLEARLY_SIGNAL * self.phase_noise
+        share: NDArray[np.float64] = np.where(signal, 1 - self.phase_noise / np.maximum(smooth, 1e-300), 0.0)
+        return share
