@@ -123,7 +123,7 @@ STEPS = np.array([1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-4, 1e-3, 1e-3, 1e-3])
 
 
 def settings_jacobian(state: ArmState, targets: SettingTargets) -> NDArray[np.float64]:
-    """Return how the settings change with how the arm stands, shape (7, 9), in the orders of `SETTING_KEYS`, `STATE`."""
+    """Return how the settings change with the state, shape (7, 9): rows as `SETTING_KEYS`, columns as `STATE`."""
     middle = state.as_array()
     columns = [
         (
