@@ -14,6 +14,9 @@ from groovewright.tonearm.tracking import groove_angle
 USUAL_FRICTION = (0.2, 0.4)
 """Coefficient of stylus and groove on vinyl, rising with modulation: common practice, no source."""
 
+USUAL_COMPENSATION_SHARE = 0.10
+"""Compensation near this share of the tracking force is what is usually set: common practice, no source."""
+
 SIN_FORM = "force at the stylus square to the line pivot-stylus, mu N sin(groove angle)"
 
 
