@@ -12,11 +12,12 @@ from groovewright.files.archive import unpack
 from groovewright.jobbook import content_store, entries
 from groovewright.jobbook.capture_entries import add_capture_sheet, enter_capture, record_analysis
 from groovewright.jobbook.chain_check import verify_chain
-from groovewright.jobbook.entries import CAPTURE_UNITS, EntryRefused, record_reading, withdraw_reading
+from groovewright.jobbook.entries import EntryRefused, record_reading, withdraw_reading
 from groovewright.jobbook.job_archive import export_jobs
 from groovewright.jobbook.models import LedgerEntry, Reading
 from groovewright.jobbook.picture_arrays import extremes, peaks, read_pictures
 from groovewright.jobbook.queries import current_readings, job_inputs
+from groovewright.jobbook.reading_kinds import CAPTURE_UNITS
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.capture_result import CAPTURE_NAMES
 

@@ -23,7 +23,11 @@ TABLES: dict[str, type[Record]] = {
 }
 
 # Columns that archives made before them lack: empty then, as in the rows of that time.
-_ADDED_LATER = ("maximum_risk", "analysis")
+_ADDED_LATER = {
+    "arm": ("build", "adjuster_limits"),
+    "intake": ("maximum_risk", "tolerances", "stylus_hours"),
+    "reading": ("analysis", "radius_mm", "bearing_deg", "laying"),
+}
 
 
 def plain_row(row: Record) -> dict[str, Any]:
@@ -60,7 +64,7 @@ def row_from_plain(model: type[Record], plain: dict[str, Any], row_named: Callab
         If a field is missing, unknown or not of its kind.
     """
     fields = {field.name: field for field in model._meta.concrete_fields if field.name != "id"}
-    plain = {name: None for name in fields if name in _ADDED_LATER} | plain
+    plain = dict.fromkeys(_ADDED_LATER.get(str(model._meta.model_name), ())) | plain
     odd = set(fields) ^ set(plain)
     if odd:
         raise ArchiveRefused(f"a {model._meta.verbose_name} in the archive lacks or adds the field {min(odd)!r}")

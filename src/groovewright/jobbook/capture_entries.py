@@ -11,10 +11,11 @@ from typing import Any
 from groovewright import __version__
 from groovewright.jobbook import content_store
 from groovewright.jobbook.capture_record import result_from_record
-from groovewright.jobbook.entries import CAPTURE_UNITS, EntryRefused, _next_paper_number
+from groovewright.jobbook.entries import EntryRefused, _next_paper_number
 from groovewright.jobbook.job_record import standing
 from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import Capture, CaptureAnalysis, CaptureSheet, Job, Reading
+from groovewright.jobbook.reading_kinds import CAPTURE_UNITS
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import printed_unit

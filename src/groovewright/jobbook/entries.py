@@ -17,10 +17,18 @@ from django.db.models import Max
 from groovewright.bench.job_inputs import DEFAULT_RULE
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import content_store
+from groovewright.jobbook.bench_facts import (
+    adjuster_limits,
+    adjustments,
+    amounts_in_words,
+    known_build,
+    setting_limits,
+)
 from groovewright.jobbook.erasure import leave_no_remains
 from groovewright.jobbook.job_record import complaint_of
 from groovewright.jobbook.ledger import append, writing
 from groovewright.jobbook.models import (
+    AdjustmentMade,
     Arm,
     Attachment,
     Cartridge,
@@ -43,9 +51,10 @@ from groovewright.jobbook.models import (
     TargetChoice,
 )
 from groovewright.jobbook.not_written import NotWritten
+from groovewright.jobbook.reading_kinds import READING_UNITS, TYPED_KINDS, what_is_missing
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.capture_result import CAPTURE_NAMES
+from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 
 if TYPE_CHECKING:
     from groovewright.bench.targets import Targets
@@ -53,19 +62,11 @@ if TYPE_CHECKING:
 
 __all__ = ["EntryRefused", "NotWritten", "writing"]
 
-CAPTURE_UNITS = {Reading.Kind(known.name): known.unit for known in CAPTURE_NAMES if known.name in Reading.Kind.values}
-READING_UNITS = {
-    Reading.Kind.PIVOT_TO_SPINDLE: "mm",
-    Reading.Kind.EFFECTIVE_LENGTH: "mm",
-    Reading.Kind.OVERHANG: "mm",
-    Reading.Kind.TRACKING_FORCE: "mN",
-    Reading.Kind.PRINT_BAR_X: "mm",
-    Reading.Kind.PRINT_BAR_Y: "mm",
-    **CAPTURE_UNITS,
-}
+LONGEST_STYLUS_HOURS = 20_000.0
 LARGEST_ATTACHMENT_BYTES = 64 * 1024**2
 
 C = TypeVar("C", bound=Correctable)
+T = TypeVar("T")
 
 
 class EntryRefused(ValueError):  # noqa: N818 - says what happened to the entry
@@ -116,7 +117,9 @@ def correct_deck(deck: Deck, *, description: str, note: str = "") -> Deck:
 
 
 def add_arm(deck: Deck, *, description: str, corrects: Arm | None = None, **facts: Any) -> Arm:
-    """Add an arm to a deck. `facts` are further fields of `Arm`: kind, effective_mass, drawn_... and limits."""
+    """Add an arm to a deck. `facts` are further fields of `Arm`: kind, effective_mass, drawn_..., build and limits."""
+    _checked(lambda: known_build(facts.get("build")))
+    _checked(lambda: adjuster_limits(facts.get("adjuster_limits")))
     return _append_correctable(Arm(deck=deck, description=description, **facts), corrects)
 
 
@@ -219,10 +222,24 @@ def record_intake(
     length_tolerance_lower_mm: float = -0.5,
     length_tolerance_upper_mm: float = 0.5,
     rule: DecisionRule = DEFAULT_RULE,
+    tolerances: Mapping[str, Mapping[str, float | None]] | None = None,
+    stylus_hours: float | None = None,
 ) -> Intake:
-    """Enter the facts a job rests on, as its next version; what stood before stays readable."""
+    """Enter the facts a job rests on, as its next version; what stood before stays readable.
+
+    Parameters
+    ----------
+    tolerances : mapping, optional
+        Setting to its `aim`, `lower` and `upper`, in the setting's unit; what is left out or None is as usual. The
+        limits of the effective length are the two arguments of their own.
+    stylus_hours : float, optional
+        That the stylus had played when the deck came in. [h]
+    """
     _check_unit(record_thickness, "mm", "the thickness of a record")
     _check_unit(height_slope, "mN/mm", "the change of force with height")
+    wanted = _checked(lambda: setting_limits(tolerances))
+    if stylus_hours is not None and not 0 <= stylus_hours < LONGEST_STYLUS_HOURS:
+        raise EntryRefused(f"a stylus has played 0 to {LONGEST_STYLUS_HOURS:g} hours, not {stylus_hours:g}")
     if arm is not None and arm.deck.number != job.deck.number:
         raise EntryRefused(
             f"the arm {arm.description!r} is on deck {arm.deck.number}, job {job.number} is for deck "
@@ -249,6 +266,8 @@ def record_intake(
                 decision_rule=rule.kind,
                 guard_factor=rule.guard_factor,
                 maximum_risk=rule.maximum_risk,
+                tolerances=None if not wanted else {key: limits.as_record() for key, limits in wanted.items()},
+                stylus_hours=stylus_hours,
             )
         )
 
@@ -297,25 +316,36 @@ def record_reading(
     gauge: Gauge | None = None,
     scale: Scale | None = None,
     plate: IssuedPlate | None = None,
+    radius_mm: float | None = None,
+    bearing_deg: float | None = None,
+    laying: int | None = None,
     note: str = "",
     corrects: Reading | None = None,
 ) -> Reading:
     """Enter one reading: the text as typed and the quantity it stands for, in the canonical unit of its kind.
 
     The source label of the quantity is the reading's own unless two readings truly share one error;
-    `queries.reading_source` gives a label that no other reading has.
+    `queries.next_reading_source` gives a label that no other reading has.
+
+    Parameters
+    ----------
+    radius_mm : float, optional
+        Groove radius: needed by a tracking error, and by a reading beside the arc unless its bearing is given. [mm]
+    bearing_deg : float, optional
+        Of a reading beside the arc, seen from the arc's centre from the line to the spindle. [deg]
+    laying : int, optional
+        Of a reading beside the arc: counts how often the plate was laid on anew; 1 where left out.
     """
     if kind not in READING_UNITS:
         raise EntryRefused(f"{kind!r} is no kind of reading; the kinds are {', '.join(READING_UNITS)}")
     kind = Reading.Kind(kind)
     _check_unit(quantity, READING_UNITS[kind], f"a reading of the {kind.label}")
     _check_unit(platform_height, "mm", "a platform height")
-    if kind is Reading.Kind.TRACKING_FORCE and not place:
-        raise EntryRefused("a reading of the tracking force needs its place on the platter: outer, middle or inner")
-    if kind in (Reading.Kind.PRINT_BAR_X, Reading.Kind.PRINT_BAR_Y) and plate is None:
-        raise EntryRefused("a check bar is read on a plate: name the plate by its number")
-    if kind in CAPTURE_UNITS:
+    if kind not in TYPED_KINDS:
         raise EntryRefused(f"the {kind.label} is read from a capture: enter the capture into the job")
+    missing = what_is_missing(kind, place=place, plate=plate is not None, radius_mm=radius_mm, bearing_deg=bearing_deg)
+    if missing:
+        raise EntryRefused(missing)
     if plate is not None and plate.job_id != job.pk:
         raise EntryRefused(f"plate {plate.number} belongs to another job than job {job.number}")
     if corrects is not None and (corrects.job_id, corrects.kind) != (job.pk, kind):
@@ -335,6 +365,9 @@ def record_reading(
         gauge=gauge,
         scale=scale,
         plate=plate,
+        radius_mm=radius_mm,
+        bearing_deg=bearing_deg,
+        laying=(laying or 1) if kind is Reading.Kind.ARC_TRACE else None,
         note=note,
     )
     return _append_correctable(row, corrects)
@@ -352,11 +385,62 @@ def withdraw_reading(reading: Reading, *, note: str) -> Reading:
         surface=reading.surface,
         plate_id=reading.plate_id,
         analysis_id=reading.analysis_id,
+        radius_mm=reading.radius_mm,
+        bearing_deg=reading.bearing_deg,
+        laying=reading.laying,
         quantity=None,
         withdrawn=True,
         note=note,
     )
     return _append_correctable(row, reading)
+
+
+def record_adjustment(
+    job: Job,
+    *,
+    amounts: Adjustments,
+    uncertainties: Adjustments,
+    text: str = "",
+    note: str = "",
+    corrects: AdjustmentMade | None = None,
+) -> AdjustmentMade:
+    """Enter a move that was made, in the order in which it was made among the readings as left.
+
+    Parameters
+    ----------
+    amounts : Adjustments
+        How far each adjuster was moved; 0 where it was not touched.
+    uncertainties : Adjustments
+        Standard uncertainty of each, none below 0. An adjuster touched without being moved on purpose has one too.
+    text : str
+        As typed or proposed; else the amounts stand there in words.
+    """
+    if corrects is not None and corrects.job_id != job.pk:
+        raise EntryRefused(f"the move to correct belongs to another job than job {job.number}")
+    moved = {
+        name: (amount, u)
+        for name, amount, u in zip(ADJUSTERS, amounts.as_array(), uncertainties.as_array(), strict=True)
+        if amount != 0 or u != 0
+    }
+    if not moved:
+        raise EntryRefused("say which adjuster was moved, and by how much")
+    row = AdjustmentMade(
+        job=job,
+        amounts={name: float(amount) for name, (amount, _) in moved.items()},
+        uncertainties={name: float(u) for name, (_, u) in moved.items()},
+        text=text.strip() or amounts_in_words(amounts),
+        note=note,
+    )
+    _checked(lambda: adjustments(row))
+    return _append_correctable(row, corrects)
+
+
+def withdraw_adjustment(move: AdjustmentMade, *, note: str) -> AdjustmentMade:
+    """Take a move back that was never made, with the reason; it stays readable."""
+    if not note.strip():
+        raise EntryRefused("say why the move is withdrawn; the record keeps both")
+    row = AdjustmentMade(job_id=move.job_id, amounts={}, uncertainties={}, withdrawn=True, note=note)
+    return _append_correctable(row, move)
 
 
 def record_fault(job: Job, *, text: str, found: str = "as found", corrects: Fault | None = None) -> Fault:
@@ -462,6 +546,13 @@ def _next_paper_number(job: Job, model: type[Record], letter: str) -> str:
     while f"{job.number}-{letter}{count}" in taken:
         count += 1
     return f"{job.number}-{letter}{count}"
+
+
+def _checked(read: Callable[[], T]) -> T:
+    try:
+        return read()
+    except ValueError as error:
+        raise EntryRefused(str(error)) from error
 
 
 def _check_unit(quantity: Quantity | None, unit: str, what: str) -> None:

@@ -15,7 +15,6 @@ from groovewright.jobbook import content_store
 from groovewright.jobbook.archive_rows import TABLES, plain_row, row_from_plain
 from groovewright.jobbook.assessing import inputs_of, targets_of
 from groovewright.jobbook.capture_record import result_from_record
-from groovewright.jobbook.entries import READING_UNITS
 from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import (
@@ -31,6 +30,7 @@ from groovewright.jobbook.models import (
     OwnerDetails,
     Record,
 )
+from groovewright.jobbook.reading_kinds import READING_UNITS
 
 OWNER_DETAILS = "ownerdetails"
 NUMBERED = (Owner, Deck, Job)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from groovewright.jobbook.models import (
+    AdjustmentMade,
     Attachment,
     Correctable,
     Deck,
@@ -28,7 +29,7 @@ class JobRecord:
     """All rows of one job, read in one query a table.
 
     `complaint` is the one that stands.
-    `readings`, `scale_checks` and `faults` are those that stand.
+    `readings`, `adjustments`, `scale_checks` and `faults` are those that stand.
     `all_readings` has the corrected and the withdrawn too.
     """
 
@@ -45,6 +46,7 @@ class JobRecord:
     reports: tuple[IssuedReport, ...]
     attachments: tuple[Attachment, ...]
     entries_since_report: int
+    adjustments: tuple[AdjustmentMade, ...] = ()
 
     def readings_of(self, kind: str, stage: str | None = None) -> tuple[Reading, ...]:
         """Return the readings of one kind that stand, oldest first; of one stage, if given."""
@@ -62,13 +64,14 @@ def job_record(job: Job) -> JobRecord:
     readings = list(job.readings.select_related("gauge", "scale", "plate", "analysis__sheet__capture").order_by("pk"))
     checks = list(job.scale_checks.select_related("scale").order_by("pk"))
     plates = list(job.plates.order_by("pk"))
+    adjustments = list(job.adjustments.order_by("pk"))
     faults = list(job.faults.order_by("pk"))
     reports = list(job.reports.order_by("pk"))
     complaints = list(job.complaint_corrections.order_by("pk"))
     since = 0
     if reports:
         handed_over = reports[-1].recorded_at
-        entries = (*complaints, *intakes, *choices, *readings, *checks, *faults)
+        entries = (*complaints, *intakes, *choices, *readings, *adjustments, *checks, *faults)
         since = sum(entry.recorded_at > handed_over for entry in entries)
     return JobRecord(
         job=job,
@@ -84,6 +87,7 @@ def job_record(job: Job) -> JobRecord:
         reports=tuple(reports),
         attachments=tuple(job.attachments.order_by("pk")),
         entries_since_report=since,
+        adjustments=tuple(move for move in standing(adjustments) if not move.withdrawn),
     )
 
 

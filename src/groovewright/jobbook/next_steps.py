@@ -16,6 +16,7 @@ from groovewright.bench.steps import StageResult, Step, steps
 from groovewright.jobbook.assessing import inputs_of, targets_of
 from groovewright.jobbook.job_record import JobRecord, standing
 from groovewright.jobbook.models import (
+    AdjustmentMade,
     ComplaintCorrection,
     Fault,
     Intake,
@@ -124,6 +125,7 @@ def _records(jobs: Sequence[Job]) -> list[JobRecord]:
     complaints = _by_job(ComplaintCorrection.objects.order_by("pk"), jobs)
     choices = _by_job(TargetChoice.objects.order_by("pk"), jobs)
     readings = _by_job(Reading.objects.only(*OF_A_READING).order_by("pk"), jobs)
+    adjustments = _by_job(AdjustmentMade.objects.order_by("pk"), jobs)
     checks = _by_job(ScaleCheck.objects.select_related("scale").order_by("pk"), jobs)
     plates = _by_job(IssuedPlate.objects.order_by("pk"), jobs)
     faults = _by_job(Fault.objects.order_by("pk"), jobs)
@@ -133,8 +135,8 @@ def _records(jobs: Sequence[Job]) -> list[JobRecord]:
         key, since = job.pk, 0
         if reports[key]:
             handed_over = reports[key][-1].recorded_at
-            entries = (*complaints[key], *intakes[key], *choices[key], *readings[key], *checks[key], *faults[key])
-            since = sum(entry.recorded_at > handed_over for entry in entries)
+            tables = (complaints, intakes, choices, readings, adjustments, checks, faults)
+            since = sum(entry.recorded_at > handed_over for table in tables for entry in table[key])
         records.append(
             JobRecord(
                 job=job,

@@ -2,6 +2,7 @@
 
 from groovewright.jobbook.models.capture import Capture, CaptureAnalysis, CaptureSheet
 from groovewright.jobbook.models.job import (
+    AdjustmentMade,
     ArchiveImport,
     Attachment,
     ComplaintCorrection,
@@ -47,6 +48,7 @@ RECORD_MODELS: tuple[type[Record], ...] = (
     CaptureSheet,
     CaptureAnalysis,
     Reading,
+    AdjustmentMade,
     Fault,
     IssuedReport,
     Attachment,
@@ -55,6 +57,7 @@ RECORD_MODELS: tuple[type[Record], ...] = (
 
 __all__ = [
     "RECORD_MODELS",
+    "AdjustmentMade",
     "ArchiveImport",
     "Arm",
     "Attachment",

@@ -64,6 +64,11 @@ class Intake(Record):
     guard_factor = models.FloatField()
     # None in rows from before the risk was kept beside the guard band.
     maximum_risk = models.FloatField(null=True, blank=True)
+    # Setting to `aim`, `lower` and `upper`, in the setting's unit, each None where the usual holds. The limits of the
+    # effective length are the two columns above.
+    tolerances = models.JSONField(null=True, blank=True)
+    # That the stylus had played when the deck came in.
+    stylus_hours = models.FloatField(null=True, blank=True)
 
     class Meta:
         """A version stands once in a job."""
@@ -207,6 +212,18 @@ class Reading(Correctable):
         WEIGHTED_NOISE_LEVEL = "weighted_noise_level", "noise through the loaded weighting, lateral"
         TRACKING_ABILITY_LEFT = "tracking_ability_left", "left channel breaks down at"
         TRACKING_ABILITY_RIGHT = "tracking_ability_right", "right channel breaks down at"
+        # From here on what the bench reads by hand besides. Azimuth rotation, zenith error, effective length error and
+        # vertical tracking angle error may be typed too.
+        OFFSET_ANGLE = "offset_angle", "offset angle"
+        NULL_ANGLE = "null_angle", "tracking error at a radius"
+        ARC_TRACE = "arc_trace", "distance beside the arc"
+        STYLUS_RAKE_ANGLE = "stylus_rake_angle", "stylus rake angle"
+        VERTICAL_TRACKING_ANGLE = "vertical_tracking_angle", "vertical tracking angle"
+        COMPENSATION_FORCE = "compensation_force", "side-force compensation"
+        SIDE_FORCE_REST = "side_force_rest", "side force less its compensation"
+        START_FORCE_OUTWARD = "start_force_outward", "force at start of motion, outward"
+        START_FORCE_INWARD = "start_force_inward", "force at start of motion, inward"
+        FRICTION_COEFFICIENT = "friction_coefficient", "friction coefficient"
 
     class Place(models.TextChoices):
         """Where on the platter a force was read."""
@@ -237,11 +254,40 @@ class Reading(Correctable):
     analysis = models.ForeignKey(
         "jobbook.CaptureAnalysis", null=True, blank=True, on_delete=models.PROTECT, related_name="readings"
     )
+    # Groove radius at which an angle or a side force was read, or an arc was traced.
+    radius_mm = models.FloatField(null=True, blank=True)
+    # Of an arc trace: where on the arc, seen from its centre, from the line to the spindle.
+    bearing_deg = models.FloatField(null=True, blank=True)
+    # Of an arc trace: which laying of the plate, for readings of one laying share its turn about the spindle.
+    laying = models.PositiveIntegerField(null=True, blank=True)
     note = models.TextField(blank=True)
     withdrawn = models.BooleanField(default=False)
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.text}"
+
+
+class AdjustmentMade(Correctable):
+    """A move that was made on the bench. Withdrawn the way a reading is.
+
+    `amounts` and `uncertainties` go by adjuster, in the unit of its name; an adjuster that was not touched is absent.
+    """
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="adjustments")
+    amounts = models.JSONField()
+    uncertainties = models.JSONField()
+    # As typed, or as it was proposed.
+    text = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+    withdrawn = models.BooleanField(default=False)
+
+    class Meta:
+        """Named as it is spoken of."""
+
+        verbose_name = "move"
+
+    def __str__(self) -> str:
+        return self.text
 
 
 class Fault(Correctable):

@@ -1,0 +1,152 @@
+"""What the record holds for the bench as plain JSON, read back with every part checked.
+
+Each function raises ValueError in one sentence for anything that it would not have written.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from groovewright.bench.settings import SETTING_KEYS, SETTINGS
+from groovewright.jobbook.models import AdjustmentMade
+from groovewright.measurement.units import printed_unit
+from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+
+LARGEST_NUMBER = 1e6
+LENGTH = "effective_length"
+LIMITS = ("aim", "lower", "upper")
+
+ADJUSTER_WORDS = {
+    "slide_mm": ("cartridge slid forward", "mm"),
+    "turn_deg": ("cartridge turned inward", "deg"),
+    "base_position_mm": ("arm base moved from the spindle", "mm"),
+    "arm_height_mm": ("arm raised", "mm"),
+    "counterweight_mm": ("counterweight moved toward the pivot", "mm"),
+    "compensation_mn": ("compensation raised", "mN"),
+    "roll_deg": ("cartridge rolled", "deg"),
+}
+"""Adjuster to what a positive amount of it is, and its unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettingLimits:
+    """Aim and limits of one setting as chosen for a job, in its unit; None where the usual holds."""
+
+    aim: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+
+    def as_record(self) -> dict[str, float | None]:
+        """Return what the record keeps."""
+        return {"aim": self.aim, "lower": self.lower, "upper": self.upper}
+
+
+def setting_limits(record: Any) -> dict[str, SettingLimits]:
+    """Return the limits that were chosen for a job, by setting; empty where all are as usual."""
+    chosen = {}
+    for key, limits in _mapping(record, "limits of the settings").items():
+        if key not in SETTING_KEYS or key == LENGTH:
+            allowed = ", ".join(k for k in SETTING_KEYS if k != LENGTH)
+            raise ValueError(f"limits are chosen here for {allowed}, not for {str(key)[:40]!r}")
+        title = SETTINGS[key].title.lower()
+        values = _mapping(limits, f"limits of the {title}")
+        odd = sorted(set(values) - set(LIMITS))
+        if odd:
+            raise ValueError(f"the limits of the {title} are {', '.join(LIMITS)}, not {odd[0]!r}")
+        found = SettingLimits(
+            **{
+                name: None if value is None else _number(value, f"{name} of the {title}")
+                for name, value in values.items()
+            }
+        )
+        _check_order(found, title)
+        if found != SettingLimits():
+            chosen[key] = found
+    return chosen
+
+
+def _check_order(limits: SettingLimits, title: str) -> None:
+    given = [value for value in (limits.lower, limits.aim, limits.upper) if value is not None]
+    if given != sorted(given) or (limits.lower is not None and limits.lower == limits.upper):
+        raise ValueError(
+            f"the limits of the {title} stand from low to high with the aim between them, not "
+            f"{', '.join(f'{value:g}' for value in given)}"
+        )
+
+
+def known_build(record: Any) -> dict[str, float | str]:
+    """Return what is known of how an arm is built, by the names of `ArmBuild`."""
+    known: dict[str, float | str] = {}
+    for name, value in _mapping(record, "build of an arm").items():
+        known[name] = value[:40] if isinstance(value, str) else _number(value, f"{str(name)[:40]} of the arm")
+    return known
+
+
+def adjuster_limits(record: Any) -> dict[str, tuple[float, float]]:
+    """Return how far each adjuster goes from where it stands, lowest and highest; absent where nothing bounds it."""
+    limits = {}
+    for name, pair in _mapping(record, "limits of the adjusters").items():
+        what, _ = _adjuster(name)
+        if not isinstance(pair, list | tuple) or len(pair) != 2:
+            raise ValueError(f"the adjuster {what!r} has two limits, lowest and highest")
+        lowest, highest = (_number(value, f"limit of {what!r}") for value in pair)
+        if not lowest <= 0 <= highest:
+            raise ValueError(
+                f"the limits of {what!r} count from where it stands, so 0 lies between them; {lowest:g} to "
+                f"{highest:g} leaves it out"
+            )
+        limits[name] = (lowest, highest)
+    return limits
+
+
+def adjustments(move: AdjustmentMade) -> tuple[Adjustments, Adjustments]:
+    """Return how far each adjuster was moved, and the standard uncertainty of each."""
+    amounts, uncertainties = (
+        {name: _number(value, f"amount of {_adjuster(name)[0]!r}") for name, value in _mapping(held, "move").items()}
+        for held in (move.amounts, move.uncertainties)
+    )
+    if set(amounts) != set(uncertainties):
+        raise ValueError("a move names the same adjusters in its amounts and in their uncertainties")
+    for name, u in uncertainties.items():
+        if u < 0:
+            raise ValueError(f"the uncertainty of {_adjuster(name)[0]!r} is 0 or more, not {u:g}")
+    return Adjustments(**amounts), Adjustments(**uncertainties)
+
+
+def amounts_in_words(amounts: Adjustments) -> str:
+    """Return a move as the record words it where nobody did: each adjuster that was touched, and by how much.
+
+    >>> amounts_in_words(Adjustments(slide_mm=-0.34, turn_deg=0.4))
+    'cartridge slid forward -0.34 mm, cartridge turned inward 0.4°'
+    """
+    moved = [
+        f"{what} {amount:.4g}{'' if unit == 'deg' else ' '}{printed_unit(unit)}"
+        for (what, unit), amount in zip(ADJUSTER_WORDS.values(), amounts.as_array(), strict=True)
+        if amount
+    ]
+    return ", ".join(moved) or "touched, and set back where it stood"
+
+
+def _adjuster(name: Any) -> tuple[str, str]:
+    if name not in ADJUSTERS:
+        raise ValueError(f"the adjusters are {', '.join(ADJUSTERS)}; {str(name)[:40]!r} is none of them")
+    return ADJUSTER_WORDS[name]
+
+
+def _mapping(record: Any, what: str) -> Mapping[str, Any]:
+    if record is None:
+        return {}
+    if not isinstance(record, Mapping) or not all(isinstance(name, str) for name in record):
+        raise ValueError(f"the {what} go by name, not {str(record)[:40]!r}")
+    return record
+
+
+def _number(value: Any, what: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"the {what} is a number, not {str(value)[:40]!r}")
+    if not (math.isfinite(value) and abs(value) <= LARGEST_NUMBER):
+        raise ValueError(f"the {what} cannot be {str(value)[:40]}")
+    return float(value)
