@@ -51,6 +51,7 @@ def test_the_commands_are_those_of_a_job():
         "align",
         "plate",
         "force",
+        "side-force",
         "resonance",
         "capture",
         "simulate",
@@ -94,7 +95,7 @@ def test_the_guide_names_no_command_that_is_none():
 
 WITHOUT_A_BOOK = [
     example
-    for path in ("groovewright align", "groovewright plate", "groovewright resonance")
+    for path in ("groovewright align", "groovewright plate", "groovewright side-force", "groovewright resonance")
     for example in examples_of(path)
 ]
 

@@ -46,8 +46,8 @@ class ReadAt:
 
     Attributes
     ----------
-    radius : Quantity
-        Of the groove. [mm]
+    radius_mm : float
+        Of the groove; a millimetre more or less hardly changes the coefficient. [mm]
     pivot_to_spindle, effective_length : Quantity
         Of the arm. [mm]
     tracking_force : Quantity
@@ -60,7 +60,7 @@ class ReadAt:
         That draws the arm by itself, positive toward the spindle; None if there is none. [mN]
     """
 
-    radius: Quantity
+    radius_mm: float
     pivot_to_spindle: Quantity
     effective_length: Quantity
     tracking_force: Quantity
@@ -70,7 +70,6 @@ class ReadAt:
 
     def __post_init__(self) -> None:
         for name, quantity, unit in (
-            ("radius", self.radius, "mm"),
             ("pivot-to-spindle distance", self.pivot_to_spindle, "mm"),
             ("effective length", self.effective_length, "mm"),
             ("tracking force", self.tracking_force, "mN"),
@@ -82,10 +81,10 @@ class ReadAt:
         for name, force in (("bearings' friction", self.bearing_friction), ("stray force", self.stray_force)):
             if force is not None:
                 require_unit(force, "mN", name=name)
-        sine = self._sine(self.radius.value, self.pivot_to_spindle.value, self.effective_length.value)
+        sine = self._sine(self.radius_mm, self.pivot_to_spindle.value, self.effective_length.value)
         if abs(sine) < LEAST_SINE:
             raise ValueError(
-                f"at {self.radius.value:g} mm the groove runs within {math.degrees(math.asin(abs(sine))):.2g} deg of "
+                f"at {self.radius_mm:g} mm the groove runs within {math.degrees(math.asin(abs(sine))):.2g} deg of "
                 f"the line pivot-stylus and hardly draws the arm aside; read the side force at another radius"
             )
 
@@ -98,7 +97,6 @@ class ReadAt:
         """Return the coefficient that leaves a side force uncompensated; positive toward the spindle. [1]"""
         inputs = {
             "rest of side force": rest,
-            "radius": self.radius,
             "pivot-to-spindle distance": self.pivot_to_spindle,
             "effective length": self.effective_length,
             "tracking force": self.tracking_force,
@@ -109,7 +107,7 @@ class ReadAt:
             lambda **at: (
                 (at["rest of side force"] + at["compensation"] - at["stray force"])
                 / at["tracking force"]
-                / self._sine(at["radius"], at["pivot-to-spindle distance"], at["effective length"])
+                / self._sine(self.radius_mm, at["pivot-to-spindle distance"], at["effective length"])
             ),
             inputs,
             unit="1",

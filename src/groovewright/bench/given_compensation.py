@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import require_unit
 from groovewright.tonearm.compensation import (
@@ -110,3 +111,23 @@ class GivenThread:
 
 
 GivenCompensation = GivenConstant | GivenTable | GivenThread
+
+
+def compensation_at(
+    given: GivenCompensation, radius_mm: float, *, pivot_to_spindle: Quantity, effective_length: Quantity
+) -> Quantity:
+    """Return the compensation at one groove radius, as a force at the stylus; positive outward. [mN]
+
+    Raises
+    ------
+    ValueError
+        If a table does not reach the radius, or a thread's dimensions are none.
+    """
+    return propagate(
+        lambda **at: float(
+            given.at(at, Geometry(at["pivot-to-spindle distance"], at["effective length"], 0.0)).force_mn(radius_mm)
+        ),
+        {"pivot-to-spindle distance": pivot_to_spindle, "effective length": effective_length, **given.parts()},
+        unit="mN",
+        how=f"at {radius_mm:g} mm",
+    )

@@ -65,9 +65,10 @@ def decide_over_groove(
     outcome = _outcome(verdicts, probability, rule)
     reason = f"At {at_mm:.4g} mm, where the {name} stands worst: {deciding.reason}"
     if outcome != deciding.outcome:
+        beyond = 100 * (1 - (probability or 0.0))
         reason = (
-            f"Each radius by itself would do, but together they leave the limits in {100 * (1 - (probability or 0)):.2g} "
-            f"% of cases, which is more than the rule allows: measure better."
+            f"Each radius by itself would do, but together they leave the limits in {beyond:.2g} % of cases, which is "
+            f"more than the rule allows: measure better."
         )
     return replace(deciding, outcome=outcome, probability_of_conformity=probability, reason=reason), at_mm
 

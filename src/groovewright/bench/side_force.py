@@ -12,13 +12,20 @@ from numpy.typing import NDArray
 
 from groovewright.bench.bearing_friction import BearingFriction, bearing_friction
 from groovewright.bench.friction_coefficient import (
+    LADDER_ASSUMPTION,
     ReadAt,
     friction_coefficient_from_ladder,
     friction_coefficient_from_levels,
     friction_coefficient_from_rest,
     usual_friction_coefficient,
 )
-from groovewright.bench.given_compensation import GivenCompensation, GivenConstant, GivenTable, GivenThread
+from groovewright.bench.given_compensation import (
+    GivenCompensation,
+    GivenConstant,
+    GivenTable,
+    GivenThread,
+    compensation_at,
+)
 from groovewright.bench.groove_verdict import AtRadius, decide_over_groove
 from groovewright.bench.side_force_notes import side_force_notes
 from groovewright.measurement.conformity import DecisionRule, Tolerance, Verdict
@@ -32,6 +39,7 @@ from groovewright.tonearm.groove_ranges import check_groove_range
 from groovewright.tonearm.side_force import SIN_FORM, least_side_force_radius, side_force_mn, wall_loads_mn
 
 __all__ = [
+    "LADDER_ASSUMPTION",
     "BearingFriction",
     "GivenCompensation",
     "GivenConstant",
@@ -42,6 +50,7 @@ __all__ = [
     "SideForceRequest",
     "SideForceResult",
     "bearing_friction",
+    "compensation_at",
     "friction_coefficient_from_ladder",
     "friction_coefficient_from_levels",
     "friction_coefficient_from_rest",
@@ -126,7 +135,8 @@ class SideForceRequest:
     @property
     def limit(self) -> float:
         """Side force that may be left over anywhere, either way. [mN]"""
-        return LIMIT_SHARE * self.tracking_force.value if self.limit_mn is None else self.limit_mn
+        # To 0.01 mN, as a limit is chosen and not found.
+        return round(LIMIT_SHARE * self.tracking_force.value, 2) if self.limit_mn is None else self.limit_mn
 
     @property
     def middle_mm(self) -> float:

@@ -6,7 +6,7 @@ import json
 import os
 import sys
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,6 +51,25 @@ def print_groups(
         if heading:
             console.print(Padding(Text(heading, style="bold"), (1, 0, 0, 2)))
         console.print(Padding(table, (0 if heading else 1, 0, 0, 2)))
+    for note in notes:
+        console.print(Padding(Text(note), (1, 0, 0, 2)))
+
+
+def print_columns(heading: str, names: Sequence[str], rows: Iterable[Sequence[str]], notes: Iterable[str] = ()) -> None:
+    """Print a heading, a table of named columns set flush right, and notes; see `print_table`."""
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    console.print(Padding(Text(heading, style="bold"), (1, 0, 0, 2)))
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False)
+    for name in names:
+        table.add_column(name, justify="right", header_style="")
+    for row in rows:
+        table.add_row(*(Text(cell, style="bold") for cell in row))
+    console.print(Padding(table, (0, 0, 0, 2)))
     for note in notes:
         console.print(Padding(Text(note), (1, 0, 0, 2)))
 

@@ -42,6 +42,22 @@ class QuantityValue(click.ParamType[Any]):
         )
 
 
+class CoefficientValue(click.ParamType[Any]):
+    """A number without a unit and, if it is known, its uncertainty; `source` is what that is called in a budget."""
+
+    name = "coefficient"
+
+    def __init__(self, source: str, example: str) -> None:
+        self.source = source
+        self.example = example
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Quantity:
+        """Return the quantity, of unit 1."""
+        from groovewright.measurement.parsing import parse_coefficient
+
+        return _parsed(self, lambda: parse_coefficient(value, source=self.source, example=self.example), param, ctx)
+
+
 class PlainValue(click.ParamType[Any]):
     """A value above 0 with unit whose uncertainty would not be used, so that none may be stated."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from typing import NamedTuple
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import KINDS, canonical_unit, kinds_with_unit, normalised_unit, unit_factor
@@ -68,33 +69,69 @@ def parse_quantity(
     0.3
     """
     example = example or KINDS[kind].example
+    typed = _split(text, example)
+    factor = _factor(typed.value, typed.unit or typed.spread_unit or unit_when_missing, kind, text, example)
+    if typed.spread is None:
+        return _without_spread(typed.value * factor, canonical_unit(kind), text)
+    spread_unit = typed.spread_unit or typed.unit or unit_when_missing
+    return Quantity.measured(
+        typed.value * factor,
+        canonical_unit(kind),
+        standard_uncertainty=typed.spread * _factor(typed.spread, spread_unit, kind, text, example),
+        source=source,
+        how=f"entered as {text}",
+    )
+
+
+def parse_coefficient(text: str, *, source: str, example: str = "0.3 +- 0.05") -> Quantity:
+    """Return what was typed as a quantity without a unit, such as ``"0.3 ± 0.05"``; otherwise as `parse_quantity`.
+
+    >>> parse_coefficient("0.3 +- 0.1 (k=2)", source="friction").standard_uncertainty
+    0.05
+    """
+    typed = _split(text, example)
+    unit = typed.unit or typed.spread_unit
+    if unit:
+        raise ValueError(f'"{text}" must have no unit, but "{unit}" stands in it; write it like {example}')
+    if typed.spread is None:
+        return _without_spread(typed.value, "1", text)
+    return Quantity.measured(
+        typed.value, "1", standard_uncertainty=typed.spread, source=source, how=f"entered as {text}"
+    )
+
+
+class _Typed(NamedTuple):
+    """What stands in an entry: value and standard uncertainty with their units as typed; None without one."""
+
+    value: float
+    unit: str
+    spread: float | None = None
+    spread_unit: str = ""
+
+
+def _split(text: str, example: str) -> _Typed:
     entry = _clean(text, example)
     coverage = _COVERAGE.search(entry)
     body = entry[: coverage.start()] if coverage else entry
     parts = _PLUS_MINUS.split(body)
     if len(parts) > 2:
         raise ValueError(f'"{text}" has more than one ±; write one value, one ± and one uncertainty')
-    value, typed_unit = _number_with_unit(parts[0], text, example)
+    value, unit = _number_with_unit(parts[0], text, example)
     if len(parts) == 1:
         if coverage:
             raise ValueError(
                 f'"{text}" has a coverage factor but no uncertainty; write ± and the uncertainty before it'
             )
-        factor = _factor(value, typed_unit or unit_when_missing, kind, text, example)
-        why = "none was stated with the entry"
-        return Quantity.unknown_uncertainty(value * factor, canonical_unit(kind), why=why, how=f"entered as {text}")
+        return _Typed(value, unit)
     spread, spread_unit = _number_with_unit(parts[1], text, example)
     if not spread > 0:
         raise ValueError(f'"{text}" states an uncertainty that is not above 0; leave it out if it is not known')
-    factor = _factor(value, typed_unit or spread_unit or unit_when_missing, kind, text, example)
-    spread_factor = _factor(spread, spread_unit or typed_unit or unit_when_missing, kind, text, example)
-    return Quantity.measured(
-        value * factor,
-        canonical_unit(kind),
-        standard_uncertainty=spread * spread_factor / _coverage_factor(coverage, text),
-        source=source,
-        how=f"entered as {text}",
-    )
+    return _Typed(value, unit, spread / _coverage_factor(coverage, text), spread_unit)
+
+
+def _without_spread(value: float, unit: str, text: str) -> Quantity:
+    why = "none was stated with the entry"
+    return Quantity.unknown_uncertainty(value, unit, why=why, how=f"entered as {text}")
 
 
 def parse_number(text: str) -> float:
