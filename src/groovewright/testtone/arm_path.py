@@ -46,7 +46,7 @@ def swing_radius_mm(radius_mm: ArrayLike, geometry: Geometry | None) -> NDArray[
     Examples
     --------
     >>> swing_radius_mm(100.0, Geometry(222.0, 239.2961, 22.9855)).round(2).item()
-    92.67
+    92.68
     """
     radius = np.asarray(radius_mm, dtype=float)
     if geometry is None:

@@ -12,6 +12,7 @@ from groovewright.jobbook.capture_entries import add_capture
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.recording import simulate_recording
 from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.tonearm.geometry import Geometry
 from groovewright.web.captures import shown, views
 from groovewright.web.captures.worker import Run
 
@@ -48,7 +49,9 @@ radius_mm = [117, 116.8]
 start_s = 7
 duration_s = 1.5
 """
-DECK = TrueDeck(azimuth_rotation_deg=1.2, speed_error_percent=0.25, recorder_noise_dbfs=-70)
+# An arm on the targets of the job, whose stylus moves on its arc.
+ARM = Geometry(222.0, 239.2961, 22.9855)
+DECK = TrueDeck(geometry=ARM, azimuth_rotation_deg=1.2, speed_error_percent=0.25, recorder_noise_dbfs=-70)
 
 
 def wav_of(samples, rate_hz=48_000, form="WAV", subtype="PCM_16"):
