@@ -65,6 +65,8 @@ class TraceFit:
         Deviation read less fitted, in the order of the readings. [mm]
     agree : bool
         False where the readings scatter more than their uncertainties allow; their scatter is then added to them.
+    agrees_with_direct : bool
+        False where the distance as measured directly contradicts the trace beyond both uncertainties.
     cannot_tell : str
         One plain sentence of what the trace alone leaves open.
     """
@@ -77,6 +79,7 @@ class TraceFit:
     degrees_of_freedom: int
     residuals: tuple[float, ...]
     agree: bool
+    agrees_with_direct: bool
     cannot_tell: str
 
     @property
@@ -166,9 +169,11 @@ def fit_trace(
     chi_square = _own_chi_square(fit, stated)
     degrees_of_freedom = len(readings) - 3
     agree = readings_agree(chi_square, degrees_of_freedom)
+    weighed = stated
     if not agree:
-        widened = _with_scatter(stated, chi_square / degrees_of_freedom, degrees_of_freedom)
-        fit = _fit(widened, bearings, plate, pivot_to_spindle)
+        weighed = _with_scatter(stated, chi_square / degrees_of_freedom, degrees_of_freedom)
+        fit = _fit(weighed, bearings, plate, pivot_to_spindle)
+    direct_chi_square = fit.chi_square - _own_chi_square(fit, weighed)
     length, distance, turn = fit.quantities
     return TraceFit(
         plate,
@@ -179,6 +184,7 @@ def fit_trace(
         degrees_of_freedom,
         tuple(map(float, fit.residuals[: len(readings)])),
         agree,
+        pivot_to_spindle is None or readings_agree(direct_chi_square, 1),
         _cannot_tell(fit.slopes[: len(readings)], stated),
     )
 
