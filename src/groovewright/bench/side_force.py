@@ -33,7 +33,7 @@ from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import require_unit
-from groovewright.tonearm.compensation import Compensation
+from groovewright.tonearm.compensation import Compensation, TableCompensation
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.groove_ranges import check_groove_range
 from groovewright.tonearm.side_force import SIN_FORM, least_side_force_radius, side_force_mn, wall_loads_mn
@@ -336,7 +336,8 @@ def side_force_tolerance_at_middle(
     """
     check_groove_range(innermost_mm=innermost_mm, outermost_mm=outermost_mm)
     middle_mm = (innermost_mm + outermost_mm) / 2
-    radii_mm = np.append(_radii_of(geometry, innermost_mm, outermost_mm, ()), middle_mm)
+    kinks = compensation.radii_mm if isinstance(compensation, TableCompensation) else ()
+    radii_mm = np.append(_radii_of(geometry, innermost_mm, outermost_mm, kinks), middle_mm)
     rest = side_force_mn(
         radii_mm, geometry=geometry, tracking_force_mn=tracking_force_mn, friction_coefficient=friction_coefficient
     )
