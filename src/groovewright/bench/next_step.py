@@ -1,0 +1,137 @@
+"""What the bench answers when it is asked what comes next."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+from groovewright.bench.moves import Move
+from groovewright.bench.setting_state import FurtherReading
+from groovewright.bench.settings import SettingKey
+from groovewright.tonearm.arm_state import Adjustments
+
+StepKind = Literal["move", "read first", "all shown in tolerance", "cannot be reached"]
+
+
+@dataclass(frozen=True)
+class Disturbance:
+    """What a move does to a setting that it is not made for.
+
+    Attributes
+    ----------
+    key : str
+        Of `SETTING_KEYS`.
+    change : float
+        Expected, in the setting's unit.
+    blur : float
+        Standard uncertainty that the move adds to it, in the setting's unit.
+    unit : str
+    in_tolerances : float or None
+        Change over half the width of its tolerance; None without two limits. [1]
+    text : str
+        For example ``"raises the tracking force by about 0.02 g"``.
+    """
+
+    key: SettingKey
+    change: float
+    blur: float
+    unit: str
+    in_tolerances: float | None
+    text: str
+
+
+@dataclass(frozen=True)
+class ProposedMove:
+    """One adjustment, to be made with one loosening of screws at most.
+
+    Attributes
+    ----------
+    amounts : Adjustments
+        How far to move each adjuster from where it stands.
+    uncertainty : Adjustments
+        Standard uncertainty of the amount that would be exactly right, by what is known of the deck.
+    hand : Adjustments
+        Standard uncertainty of what the hand will make of it.
+    sentence : str
+        In workshop terms.
+    caution : str
+        What to mind so that nothing breaks.
+    serves : tuple of str
+        Settings that it is made for.
+    disturbs : tuple of Disturbance
+        What it does to the others, where that is noticeable.
+    read_again : tuple of str
+        Settings to be read again after it.
+    log_probability_before, log_probability_after : float
+        Natural logarithms of the probability that all settings with a tolerance conform, now and after the move, the
+        hand's error included.
+    """
+
+    amounts: Adjustments
+    uncertainty: Adjustments
+    hand: Adjustments
+    sentence: str
+    caution: str
+    serves: tuple[SettingKey, ...]
+    disturbs: tuple[Disturbance, ...]
+    read_again: tuple[SettingKey, ...]
+    log_probability_before: float
+    log_probability_after: float
+
+    def made(self, *, order: int, label: str) -> Move:
+        """Return the move as it enters the estimate once it was made as asked."""
+        return Move(self.amounts, self.hand, order, label)
+
+
+@dataclass(frozen=True)
+class ReadFirst:
+    """A reading that helps more than a move.
+
+    Attributes
+    ----------
+    key : str
+        The setting, of `SETTING_KEYS`.
+    why : str
+        One sentence.
+    reading : FurtherReading or None
+        Which kind would help most.
+    """
+
+    key: SettingKey
+    why: str
+    reading: FurtherReading | None
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What comes next.
+
+    Attributes
+    ----------
+    kind : str
+        "move", "read first", "all shown in tolerance" or "cannot be reached".
+    sentence : str
+        The whole answer in one or two sentences.
+    move : ProposedMove or None
+        With "move"; with "cannot be reached", what still brings the rest nearer.
+    read : ReadFirst or None
+        With "read first".
+    faults : tuple of str
+        What stands in the way, named rather than adjusted away.
+    log_probability : float
+        That all settings with a tolerance conform as things stand, as a natural logarithm.
+    notes : tuple of str
+        What to mind.
+    """
+
+    kind: StepKind
+    sentence: str
+    move: ProposedMove | None
+    read: ReadFirst | None
+    faults: tuple[str, ...]
+    log_probability: float
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types."""
+        return asdict(self)
