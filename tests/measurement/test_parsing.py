@@ -5,7 +5,7 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 from groovewright.measurement.formatting import format_quantity, rounded_uncertainty
-from groovewright.measurement.parsing import parse_number, parse_quantity, parse_range
+from groovewright.measurement.parsing import parse_coefficient, parse_number, parse_quantity, parse_range
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.measurement.units import KINDS, in_unit
 
@@ -254,3 +254,30 @@ def test_a_refusal_shows_what_would_be_right_where_it_was_typed(text):
 def test_a_range_is_refused_with_the_example_of_its_field():
     with pytest.raises(ValueError, match="21:25 deg"):
         parse_range("21", "angle", example="21:25 deg")
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "u"),
+    [("0.3 +- 0.05", 0.3, 0.05), ("0,3±0,05", 0.3, 0.05), ("1/3 +- 0.1 (k=2)", 1 / 3, 0.05), ("0.3", 0.3, None)],
+)
+def test_coefficient_has_no_unit(text, value, u):
+    quantity = parse_coefficient(text, source="friction")
+    assert quantity.unit == "1"
+    assert quantity.value == pytest.approx(value)
+    assert quantity.standard_uncertainty == (None if u is None else pytest.approx(u))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("30 %", '"30 %" must have no unit, but "%" stands in it; write it like 0.3 \\+- 0.05'),
+        ("0.3 +- 0.05 mm", 'must have no unit, but "mm"'),
+        ("0.3 +- 0", "not above 0"),
+        ("about 0.3", "does not have a number"),
+        ("0.3 (k=2)", "coverage factor but no uncertainty"),
+        ("", "nothing was entered"),
+    ],
+)
+def test_coefficient_in_doubt_is_refused(text, says):
+    with pytest.raises(ValueError, match=says):
+        parse_coefficient(text, source="friction")
