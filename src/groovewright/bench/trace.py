@@ -16,12 +16,14 @@ from groovewright.gauges.arc_trace import TraceFit, TraceReading, bearing_on_arc
 from groovewright.gauges.null_check import NullFit, NullReading, fit_nulls
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.propagation import propagate
-from groovewright.measurement.quantity import Quantity, covariance
+from groovewright.measurement.quantity import Quantity, Source, covariance
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.tracking import groove_angle
 
 LARGEST_SHARE = 0.1
 """Of the distance: where it is left open by more, nothing of use follows from it."""
+
+SHARED = Source("what all readings beside the arc share")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,7 @@ def trace_result(
     null_readings: Sequence[NullReading] = (),
     *,
     arc_mm: float | None = None,
+    shared_uncertainty_mm: float = 0.0,
 ) -> TraceResult:
     """Return what an arm does, and how it stands, from a trace on its arc plate.
 
@@ -147,6 +150,9 @@ def trace_result(
         Of the cantilever; none, one or more, at the nulls or elsewhere.
     arc_mm : float, optional
         Distance that is printed at the arc that was traced, if it is not the one measured. [mm]
+    shared_uncertainty_mm : float
+        Standard uncertainty that all readings beside the arc share, such as that of the printed arc's radius; 0 if
+        their own uncertainties are all there is. [mm]
 
     Raises
     ------
@@ -155,7 +161,10 @@ def trace_result(
     """
     plate = traced_arc(request, arc_mm)
     bearings = bearing_on_arc_deg([reading.radius_mm for reading in arc_readings], plate)
-    readings = [TraceReading(float(b), r.deviation) for b, r in zip(bearings, arc_readings, strict=True)]
+    readings = [
+        TraceReading(float(bearing), _with_shared(reading.deviation, shared_uncertainty_mm))
+        for bearing, reading in zip(bearings, arc_readings, strict=True)
+    ]
     measured = request.distance
     direct = None if measured.standard_uncertainty is None else measured
     trace = fit_trace(readings, plate, pivot_to_spindle=direct)
@@ -203,6 +212,12 @@ def traced_arc(request: TargetRequest, arc_mm: float | None = None) -> Geometry:
         raise ValueError(f"no arc of this plate is for {arc_mm:g} mm; give the distance printed at the arc traced")
     length = math.sqrt(arc_mm**2 + product_mm2)
     return Geometry(arc_mm, length, math.degrees(math.asin(geometry.linear_offset_mm / length)))
+
+
+def _with_shared(deviation: Quantity, shared_mm: float) -> Quantity:
+    if not shared_mm or deviation.components is None:
+        return deviation
+    return Quantity(deviation.value, deviation.unit, {**deviation.components, SHARED: shared_mm}, how=deviation.how)
 
 
 def _refuse_open_distance(trace: TraceFit) -> None:

@@ -9,7 +9,7 @@ import click
 from groovewright.cli.help_page import Command
 from groovewright.cli.output import print_json, print_table, quantity_text
 from groovewright.cli.refusal import refusing
-from groovewright.cli.values import PlainValue, geometry_options, json_option
+from groovewright.cli.values import distortion_options, geometry_options, json_option
 
 if TYPE_CHECKING:
     from groovewright.bench.targets import Targets
@@ -18,20 +18,7 @@ if TYPE_CHECKING:
 
 @click.command(cls=Command)
 @geometry_options
-@click.option(
-    "--peak-velocity",
-    type=PlainValue("velocity", "10 cm/s"),
-    default="10cm/s",
-    show_default=True,
-    help="Recorded peak lateral velocity for the distortion.",
-)
-@click.option(
-    "--speed",
-    type=PlainValue("rotation", "33 1/3 rpm"),
-    default="33 1/3 rpm",
-    show_default=True,
-    help="Speed of the platter.",
-)
+@distortion_options
 @json_option
 def align(
     *,

@@ -160,6 +160,25 @@ def _with_geometry(command: Callable[..., Any], *, pivot_required: bool) -> Call
     return command
 
 
+def distortion_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that distortion depends on besides the geometry; `align` and `trace` share them."""
+    peak_velocity = click.option(
+        "--peak-velocity",
+        type=PlainValue("velocity", "10 cm/s"),
+        default="10cm/s",
+        show_default=True,
+        help="Recorded peak lateral velocity for the distortion.",
+    )
+    speed = click.option(
+        "--speed",
+        type=PlainValue("rotation", "33 1/3 rpm"),
+        default="33 1/3 rpm",
+        show_default=True,
+        help="Speed of the platter.",
+    )
+    return peak_velocity(speed(command))
+
+
 def json_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add `--json`, which every command has."""
     return click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of a table.")(command)
