@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from groovewright.bench.settings import SETTING_KEYS, SettingTargets, settings_of
 from groovewright.bench.side_force import (
     GivenConstant,
     GivenTable,
@@ -21,6 +22,7 @@ from groovewright.bench.side_force import (
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity, covariance
+from groovewright.tonearm.arm_state import ArmState
 from groovewright.tonearm.compensation import ConstantCompensation, TableCompensation, ThreadCompensation
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.side_force import side_force_mn
@@ -269,6 +271,13 @@ def test_compensation_at_one_radius_keeps_its_sources():
     assert covariance(constant, mn(2.0)) == pytest.approx(0.05**2)
     thread = compensation_at(THREAD, 100.0, pivot_to_spindle=distance, effective_length=length)
     assert thread.value == found(compensation=THREAD, innermost_mm=100.0).groove[0].compensation.value
+
+
+def test_the_middle_is_what_the_bench_calls_the_side_force():
+    targets = SettingTargets(ARM, 0.928, -0.098, INNER, OUTER, {}, {})
+    state = ArmState(239.2961, 222.0, 22.9855, FORCE_MN, 2.14, COEFFICIENT, 0.0, 92.0, 22.0)
+    of_the_seven = settings_of(state, targets)[SETTING_KEYS.index("side_force")]
+    assert found().middle.rest.value == pytest.approx(of_the_seven, abs=1e-12)
 
 
 def test_limits_in_the_middle_are_narrowed_by_what_the_rest_varies():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -28,15 +27,14 @@ from groovewright.bench.given_compensation import (
 )
 from groovewright.bench.groove_verdict import AtRadius, decide_over_groove
 from groovewright.bench.side_force_notes import side_force_notes
+from groovewright.bench.side_force_request import SideForceRequest
+from groovewright.bench.side_force_tolerance import groove_radii, side_force_tolerance_at_middle
 from groovewright.measurement.conformity import DecisionRule, Tolerance, Verdict
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import require_unit
-from groovewright.tonearm.compensation import Compensation, TableCompensation
 from groovewright.tonearm.geometry import Geometry
-from groovewright.tonearm.groove_ranges import check_groove_range
-from groovewright.tonearm.side_force import SIN_FORM, least_side_force_radius, side_force_mn, wall_loads_mn
+from groovewright.tonearm.side_force import SIN_FORM, side_force_mn, wall_loads_mn
 
 __all__ = [
     "LADDER_ASSUMPTION",
@@ -58,92 +56,6 @@ __all__ = [
     "side_force_tolerance_at_middle",
     "usual_friction_coefficient",
 ]
-
-LIMIT_SHARE = 0.05
-"""Side force that may be left over, as a share of the tracking force: common practice, no source."""
-
-POINTS = 24
-"""Radii looked at besides those at which side force or table turn; a thread's turn between two is missed by under 0.2 %
-of what the rest varies."""
-
-
-@dataclass(frozen=True)
-class SideForceRequest:
-    """What the side force is worked out from.
-
-    Parameters
-    ----------
-    pivot_to_spindle, effective_length : Quantity
-        Of the arm as it stands. [mm]
-    tracking_force : Quantity
-        At record height. [mN]
-    friction_coefficient : Quantity
-        Of stylus and groove. [1]
-    innermost_mm, outermost_mm : float
-        Groove range. [mm]
-    compensation : GivenConstant, GivenTable or GivenThread, optional
-        None if it is not known: then there is a side force and no verdict.
-    stray_force : Quantity, optional
-        That draws the arm by itself with the compensation off, positive toward the spindle. [mN]
-    bearing_friction : Quantity, optional
-        Static, either way, as a force at the stylus. [mN]
-    limit_mn : float, optional
-        Side force that may be left over anywhere, either way; 5 % of the tracking force if not given. [mN]
-
-    Raises
-    ------
-    ValueError
-        In one sentence, if a part is impossible.
-    """
-
-    pivot_to_spindle: Quantity
-    effective_length: Quantity
-    tracking_force: Quantity
-    friction_coefficient: Quantity
-    innermost_mm: float
-    outermost_mm: float
-    compensation: GivenCompensation | None = None
-    stray_force: Quantity | None = None
-    bearing_friction: Quantity | None = None
-    limit_mn: float | None = None
-
-    def __post_init__(self) -> None:
-        check_groove_range(innermost_mm=self.innermost_mm, outermost_mm=self.outermost_mm)
-        for name, quantity, unit in (
-            ("pivot-to-spindle distance", self.pivot_to_spindle, "mm"),
-            ("effective length", self.effective_length, "mm"),
-            ("tracking force", self.tracking_force, "mN"),
-            ("friction coefficient", self.friction_coefficient, "1"),
-        ):
-            require_unit(quantity, unit, name=name)
-            if not quantity.value > 0:
-                raise ValueError(
-                    f"the {name} must be above 0, not {quantity.value:g}{'' if unit == '1' else ' ' + unit}"
-                )
-        for name, force in (("stray force", self.stray_force), ("bearings' friction", self.bearing_friction)):
-            if force is not None:
-                require_unit(force, "mN", name=name)
-        if self.friction_coefficient.value > 1:
-            raise ValueError(
-                f"a friction coefficient of {self.friction_coefficient.value:g} is more than a stylus has in any "
-                f"groove; it lies near 0.3"
-            )
-        if self.bearing_friction is not None and self.bearing_friction.value < 0:
-            raise ValueError(f"bearings' friction must be 0 mN or more, not {self.bearing_friction.value:g} mN")
-        if self.limit_mn is not None and not (math.isfinite(self.limit_mn) and self.limit_mn > 0):
-            raise ValueError(f"a limit of the side force left over must be above 0 mN, not {self.limit_mn:g} mN")
-
-    @property
-    def limit(self) -> float:
-        """Side force that may be left over anywhere, either way. [mN]"""
-        # To two digits, as a limit is chosen and not found.
-        usual = float(f"{LIMIT_SHARE * self.tracking_force.value:.2g}")
-        return usual if self.limit_mn is None else self.limit_mn
-
-    @property
-    def middle_mm(self) -> float:
-        """Middle of the groove range. [mm]"""
-        return (self.innermost_mm + self.outermost_mm) / 2
 
 
 @dataclass(frozen=True)
@@ -285,7 +197,9 @@ def side_force_result(request: SideForceRequest, rule: DecisionRule) -> SideForc
     verdict, worst_mm = None, None
     if request.compensation is not None:
         tolerance = Tolerance(-request.limit, request.limit, "mN")
-        verdict, worst_mm = decide_over_groove(_bounds(groove), tolerance, rule, name="rest of the side force")
+        held = "" if request.bearing_friction is None else " with the bearings' friction"
+        name = f"rest of the side force{held}"
+        verdict, worst_mm = decide_over_groove(_bounds(groove), tolerance, rule, name=name)
     result = SideForceResult(
         request=request,
         groove=groove,
@@ -297,63 +211,6 @@ def side_force_result(request: SideForceRequest, rule: DecisionRule) -> SideForc
         worst_radius_mm=worst_mm,
     )
     return replace(result, notes=side_force_notes(result))
-
-
-def side_force_tolerance_at_middle(
-    *,
-    geometry: Geometry,
-    tracking_force_mn: float,
-    friction_coefficient: float,
-    innermost_mm: float,
-    outermost_mm: float,
-    limit_mn: float,
-    compensation: Compensation | None = None,
-    bearing_friction_mn: float = 0.0,
-) -> Tolerance:
-    """Return the limits in the middle of the groove that keep the whole groove within its own.
-
-    Side force and compensation run over the groove as they do, and only their distance is set. So the limits in the
-    middle are those of the groove less what the rest rises and falls from there, and less the bearings' friction.
-
-    Parameters
-    ----------
-    geometry : Geometry
-    tracking_force_mn, friction_coefficient : float
-        [mN], [1]
-    innermost_mm, outermost_mm : float
-        Groove range. [mm]
-    limit_mn : float
-        Side force that may be left over anywhere, either way. [mN]
-    compensation : Compensation, optional
-        Its course over the groove; constant if not given.
-    bearing_friction_mn : float
-        Static, either way. [mN]
-
-    Raises
-    ------
-    ValueError
-        If the rest varies so much over the groove that no setting keeps the limits.
-    """
-    check_groove_range(innermost_mm=innermost_mm, outermost_mm=outermost_mm)
-    middle_mm = (innermost_mm + outermost_mm) / 2
-    kinks = compensation.radii_mm if isinstance(compensation, TableCompensation) else ()
-    radii_mm = np.append(_radii_of(geometry, innermost_mm, outermost_mm, kinks), middle_mm)
-    rest = side_force_mn(
-        radii_mm, geometry=geometry, tracking_force_mn=tracking_force_mn, friction_coefficient=friction_coefficient
-    )
-    if compensation is not None:
-        rest = rest - compensation.force_mn(radii_mm)
-    course = rest - rest[-1]
-    lower = -limit_mn + bearing_friction_mn - float(course.min())
-    upper = limit_mn - bearing_friction_mn - float(course.max())
-    if not lower < upper:
-        held = f" and the bearings hold {bearing_friction_mn:.2g} mN either way" if bearing_friction_mn else ""
-        raise ValueError(
-            f"over the groove the side force left over varies by {float(np.ptp(course)):.2g} mN{held}, so no setting "
-            f"keeps it within {limit_mn:.2g} mN either way; allow more, or mend the compensation's course or the "
-            "bearings first"
-        )
-    return Tolerance(lower, upper, "mN")
 
 
 def _inputs(request: SideForceRequest) -> dict[str, Quantity]:
@@ -374,15 +231,7 @@ def _radii(request: SideForceRequest) -> NDArray[np.float64]:
     """Return where the forces are worked out: evenly, in the middle, and wherever a curve turns. [mm]"""
     geometry = Geometry(request.pivot_to_spindle.value, request.effective_length.value, 0.0)
     kinks = request.compensation.radii_mm if isinstance(request.compensation, GivenTable) else ()
-    return _radii_of(geometry, request.innermost_mm, request.outermost_mm, (request.middle_mm, *kinks))
-
-
-def _radii_of(
-    geometry: Geometry, innermost_mm: float, outermost_mm: float, besides_mm: Sequence[float]
-) -> NDArray[np.float64]:
-    least = least_side_force_radius(geometry)
-    extra = [radius for radius in (*besides_mm, least) if radius is not None and innermost_mm < radius < outermost_mm]
-    return np.unique(np.concatenate([np.linspace(innermost_mm, outermost_mm, POINTS), extra]))
+    return groove_radii(geometry, request.innermost_mm, request.outermost_mm, (request.middle_mm, *kinks))
 
 
 def _forces(request: SideForceRequest, radii_mm: NDArray[np.float64], at: Mapping[str, float]) -> dict[str, float]:
