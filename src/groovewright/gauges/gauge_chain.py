@@ -226,6 +226,9 @@ class GaugeChain:
             raise ValueError(f"the mark's radius must be above 0 mm, not {self.mark:g} mm")
         if self.mark == "overhang" and self.sets_by == "trace":
             raise ValueError("a trace sets the cantilever at a groove radius; name a null or a radius as its mark")
+        self._check_joints()
+
+    def _check_joints(self) -> None:
         names = [joint.name for joint in self.joints]
         for joint in self.joints:
             if names.count(joint.name) > 1:
