@@ -111,14 +111,8 @@ def couplings(build: ArmBuild, adjustments: Adjustments = AT_REST) -> NDArray[np
     ahead = float(shank @ heading)
     ahead_moves = heading @ shank_moves + heading_turns * float(shank @ cross(UP, heading))
     force_mn, lever_mm = _force_mn(seated), float(stylus @ lever)
-    lever_moves = lever @ stylus_moves
-    if build.bearing == "unipivot":
-        # Its lever points to the stylus, wherever that goes.
-        sideways = cross(UP, lever)
-        lever_moves = lever_moves + arm_heading * float(stylus @ sideways)
-        moment_forward = lever @ moment_moves + arm_heading * float(moment @ sideways)
-    else:
-        moment_forward = lever @ moment_moves
+    # A unipivot's lever turns with its stylus, but weight and stylus are both above it, so that doesn't count.
+    lever_moves, moment_forward = lever @ stylus_moves, lever @ moment_moves
 
     rows = np.zeros((len(STATE), len(ADJUSTERS)))
     rows[_ROW["effective_length_mm"]] = stylus[:2] @ stylus_moves[:2] / length_mm
