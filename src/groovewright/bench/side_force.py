@@ -58,6 +58,11 @@ __all__ = [
 ]
 
 
+POINTS = 24
+"""Radii that carry uncertainties, besides those at which side force or table turn; a turn between two is missed by less
+than 0.1 % of the drag mu N."""
+
+
 @dataclass(frozen=True)
 class GroovePoint:
     """The forces at one radius, all at the stylus and square to the line pivot-stylus.
@@ -231,7 +236,9 @@ def _radii(request: SideForceRequest) -> NDArray[np.float64]:
     """Return where the forces are worked out: evenly, in the middle, and wherever a curve turns. [mm]"""
     geometry = Geometry(request.pivot_to_spindle.value, request.effective_length.value, 0.0)
     kinks = request.compensation.radii_mm if isinstance(request.compensation, GivenTable) else ()
-    return groove_radii(geometry, request.innermost_mm, request.outermost_mm, (request.middle_mm, *kinks))
+    return groove_radii(
+        geometry, request.innermost_mm, request.outermost_mm, (request.middle_mm, *kinks), points=POINTS
+    )
 
 
 def _forces(request: SideForceRequest, radii_mm: NDArray[np.float64], at: Mapping[str, float]) -> dict[str, float]:

@@ -13,9 +13,8 @@ from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.groove_ranges import check_groove_range
 from groovewright.tonearm.side_force import least_side_force_radius, side_force_mn
 
-POINTS = 24
-"""Radii looked at besides those at which side force or table turn; a thread's turn between two is missed by under 0.2 %
-of what the rest varies."""
+POINTS = 401
+"""Radii looked at for the limits in the middle, besides those at which side force or table turn."""
 
 
 def side_force_tolerance_at_middle(
@@ -56,7 +55,7 @@ def side_force_tolerance_at_middle(
     check_groove_range(innermost_mm=innermost_mm, outermost_mm=outermost_mm)
     middle_mm = (innermost_mm + outermost_mm) / 2
     kinks = compensation.radii_mm if isinstance(compensation, TableCompensation) else ()
-    radii_mm = np.append(groove_radii(geometry, innermost_mm, outermost_mm, kinks), middle_mm)
+    radii_mm = np.append(groove_radii(geometry, innermost_mm, outermost_mm, kinks, points=POINTS), middle_mm)
     rest = side_force_mn(
         radii_mm, geometry=geometry, tracking_force_mn=tracking_force_mn, friction_coefficient=friction_coefficient
     )
@@ -76,9 +75,9 @@ def side_force_tolerance_at_middle(
 
 
 def groove_radii(
-    geometry: Geometry, innermost_mm: float, outermost_mm: float, besides_mm: Sequence[float]
+    geometry: Geometry, innermost_mm: float, outermost_mm: float, besides_mm: Sequence[float], *, points: int
 ) -> NDArray[np.float64]:
     """Return where forces are worked out: evenly, where the side force is least, and at further radii. [mm]"""
     least = least_side_force_radius(geometry)
     extra = [radius for radius in (*besides_mm, least) if radius is not None and innermost_mm < radius < outermost_mm]
-    return np.unique(np.concatenate([np.linspace(innermost_mm, outermost_mm, POINTS), extra]))
+    return np.unique(np.concatenate([np.linspace(innermost_mm, outermost_mm, points), extra]))
