@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from groovewright.bench.job_inputs import DEFAULT_RULE
 from groovewright.bench.moves import Move
@@ -13,9 +12,7 @@ from groovewright.bench.settings import SettingTargets
 from groovewright.gauges.scale_drift import ScaleDrift
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
-
-if TYPE_CHECKING:
-    from groovewright.tonearm.arm_build import ArmBuild
+from groovewright.tonearm.arm_build import ArmBuild
 
 
 @dataclass(frozen=True)
@@ -53,3 +50,20 @@ class BenchInputs:
     rule: DecisionRule = DEFAULT_RULE
     priors: Mapping[str, Quantity] = field(default_factory=dict)
     scale_drift: ScaleDrift | None = None
+
+    def __post_init__(self) -> None:
+        _refuse_twice([reading.label for reading in self.observations], "readings are labelled")
+        _refuse_twice([move.label for move in self.moves], "moves are labelled")
+        _refuse_twice([str(move.order) for move in self.moves], "moves have the order")
+        at_moves = {move.order for move in self.moves}
+        for reading in self.observations:
+            if reading.order in at_moves:
+                raise ValueError(
+                    f"{reading.label} has the order {reading.order} of a move; a reading is taken before it or after"
+                )
+
+
+def _refuse_twice(names: list[str], what: str) -> None:
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise ValueError(f"two {what} {twice!r}; tell them apart")
