@@ -189,6 +189,25 @@ def test_four_millimetres_of_arm_height_tilt_a_229_mm_arm_by_one_degree():
     assert raised.effective_length_mm == pytest.approx(math.sqrt(229**2 - 4**2), abs=1e-9)
 
 
+@pytest.mark.parametrize("pivot_height_mm", [-5, 0, 18, 40])
+def test_a_high_pivot_tilts_the_arm_from_the_slant_it_already_had(pivot_height_mm):
+    build = usual_build(Geometry(212, 229, 0), pivot_height_mm=pivot_height_mm)
+    slant_mm = math.hypot(229, pivot_height_mm)
+    tilt = math.asin((pivot_height_mm + 4) / slant_mm) - math.asin(pivot_height_mm / slant_mm)
+    raised = arm_state(build, Adjustments(arm_height_mm=4))
+    assert raised.vertical_tracking_angle_deg - 22 == pytest.approx(math.degrees(tilt), abs=1e-9)
+    by_height = coupling(couplings(build), "effective_length_mm", "arm_height_mm")
+    assert by_height == pytest.approx(-pivot_height_mm / 229, abs=1e-12)
+
+
+@settings(max_examples=50, deadline=None)
+@given(builds(bearing="gimbal", axis="cantilever axis", azimuth_deg=0.0))
+def test_about_an_axis_square_to_the_cantilever_height_moves_the_offset_by_the_length_alone(build):
+    length, offset = build.geometry.effective_length_mm, math.radians(build.geometry.offset_angle_deg)
+    expected = math.degrees(build.pivot_height_mm / length**2 * math.tan(offset))
+    assert coupling(couplings(build), "offset_angle_deg", "arm_height_mm") == pytest.approx(expected, abs=1e-12)
+
+
 @settings(max_examples=50, deadline=None)
 @given(builds(bearing="gimbal", axis="arm line", azimuth_deg=0.0))
 def test_about_an_axis_square_to_the_arm_line_height_pitches_and_rolls(build):
