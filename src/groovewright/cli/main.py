@@ -66,6 +66,7 @@ def _in_one_sentence(error: click.UsageError) -> click.ClickException:
         "force": "groovewright.cli.force:force",
         "side-force": "groovewright.cli.side_force:side_force",
         "trace": "groovewright.cli.trace:trace",
+        "stack": "groovewright.cli.stack:stack",
         "resonance": "groovewright.cli.resonance:resonance",
         "capture": "groovewright.cli.capture:capture",
         "simulate": "groovewright.cli.simulate:simulate",
