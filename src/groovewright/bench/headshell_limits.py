@@ -21,7 +21,7 @@ USUAL_RANGES: dict[str, tuple[float, float]] = {
 """From where an adjuster stood before the first move; the base is taken as screwed down: common practice, no source."""
 
 SURE = 4.0
-"""A limit is kept by this many standard uncertainties, the hand's among them: left once in 30,000 moves that go to it."""
+"""A limit is kept by this many standard uncertainties, the hand's among them: left once in 30,000 moves to it."""
 
 
 @dataclass(frozen=True)
