@@ -126,7 +126,7 @@ def test_without_null_readings_the_cantilever_is_taken_to_follow_the_plate():
     assert result.as_json()["offset_angle"] is None
     at_nulls = Geometry(222.0, 240.0, result.offset_angle.value).tracking_error_deg(traced_arc(request()).null_radii_mm)
     assert sum(at_nulls) == pytest.approx(0, abs=1e-6)
-    assert "set along the groove at the nulls" in result.notes[-1]
+    assert "set exactly along the groove at the nulls" in result.notes[-1]
 
 
 def test_a_held_offset_angle_stands_for_readings_of_the_cantilever():

@@ -52,6 +52,7 @@ def test_the_commands_are_those_of_a_job():
         "plate",
         "force",
         "side-force",
+        "trace",
         "resonance",
         "capture",
         "simulate",
@@ -126,6 +127,17 @@ def test_sheet_in_the_help_of_force_works(tmp_path, monkeypatch):
     result = CliRunner().invoke(main, [*shlex.split(example)[1:], "--json"])
     assert result.exit_code == 0, result.stderr
     assert json.loads(result.stdout)["verdict"] == "in tolerance"
+
+
+def test_readings_in_the_help_of_trace_work(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    text = help_of("groovewright trace").partition("in readings.csv:\n")[2].partition("\nOptions:")[0]
+    rows = [line.strip() for line in text.splitlines() if line.strip()]
+    Path("readings.csv").write_text("\n".join(rows), encoding="utf-8")
+    (example,) = examples_of("groovewright trace")
+    result = CliRunner().invoke(main, [*shlex.split(example)[1:], "--json"])
+    assert result.exit_code == 0, result.stderr
+    assert len(json.loads(result.stdout)["residuals"]) == len(rows) - 1
 
 
 def test_choices_of_the_command_line_are_those_of_the_program():

@@ -298,8 +298,8 @@ def _notes(request: TargetRequest, trace: TraceFit, nulls: NullFit | None) -> tu
         )
     if nulls is None and request.hold_offset_angle is None:
         notes.append(
-            "Tracking error and distortion hold for a cantilever that was set along the groove at the nulls of the "
-            "plate, which was not read here."
+            "Tracking error and distortion hold for a cantilever set exactly along the groove at the nulls of the "
+            "plate. That was not read here, so how well it was done is not in the intervals."
         )
     return tuple(notes)
 

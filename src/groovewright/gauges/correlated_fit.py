@@ -73,7 +73,7 @@ def fit_correlated(
 
     References
     ----------
-    .. [1] JCGM 102:2011, 6.3.1 (generalised least squares) and 6.2.1 (propagation with covariance).
+    .. [1] JCGM 102:2011, 6.2 (propagation with covariance).
     """
     at = np.asarray(start, dtype=float)
     if len(observed) < at.size:
