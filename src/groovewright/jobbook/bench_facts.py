@@ -13,11 +13,25 @@ from typing import Any
 from groovewright.bench.settings import SETTING_KEYS, SETTINGS
 from groovewright.jobbook.models import AdjustmentMade
 from groovewright.measurement.units import printed_unit
+from groovewright.tonearm.arm_build import USUAL, usual_build
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+from groovewright.tonearm.geometry import Geometry
 
 LARGEST_NUMBER = 1e6
 LENGTH = "effective_length"
 LIMITS = ("aim", "lower", "upper")
+
+_FROM_ELSEWHERE = (
+    "cartridge_mass_g",
+    "tracking_force_mn",
+    "friction_coefficient",
+    "azimuth_deg",
+    "stylus_rake_angle_deg",
+    "vertical_tracking_angle_deg",
+    "record_thickness_mm",
+)
+BUILD_NAMES = tuple(name for name in USUAL if name not in _FROM_ELSEWHERE)
+"""Of `ArmBuild`, what is kept with an arm; readings, the cartridge and the intake tell the rest."""
 
 ADJUSTER_WORDS = {
     "slide_mm": ("cartridge slid forward", "mm"),
@@ -81,12 +95,19 @@ def known_build(record: Any) -> dict[str, float | str]:
     """Return what is known of how an arm is built, by the names of `ArmBuild`."""
     known: dict[str, float | str] = {}
     for name, value in _mapping(record, "build of an arm").items():
-        known[name] = value[:40] if isinstance(value, str) else _number(value, f"{str(name)[:40]} of the arm")
+        if name not in BUILD_NAMES:
+            raise ValueError(f"of an arm's build {', '.join(BUILD_NAMES)} are kept, not {name[:40]!r}")
+        known[name] = value if isinstance(value, str) else _number(value, f"{name} of the arm")
+    for name, value in known.items():
+        if isinstance(value, str) is not isinstance(USUAL[name], str):
+            raise ValueError(f"{name} of the arm cannot be {str(value)[:40]!r}")
+    # The geometry stands for any: what is known must make an arm together.
+    usual_build(Geometry(222.0, 239.3, 23.0), **known)
     return known
 
 
 def adjuster_limits(record: Any) -> dict[str, tuple[float, float]]:
-    """Return how far each adjuster goes from where it stands, lowest and highest; absent where nothing bounds it."""
+    """Return how far each adjuster goes from where it stood as found; absent where nothing is known to bound it."""
     limits = {}
     for name, pair in _mapping(record, "limits of the adjusters").items():
         what, _ = _adjuster(name)
@@ -95,7 +116,7 @@ def adjuster_limits(record: Any) -> dict[str, tuple[float, float]]:
         lowest, highest = (_number(value, f"limit of {what!r}") for value in pair)
         if not lowest <= 0 <= highest:
             raise ValueError(
-                f"the limits of {what!r} count from where it stands, so 0 lies between them; {lowest:g} to "
+                f"the limits of {what!r} count from where it stood as found, so 0 lies between them; {lowest:g} to "
                 f"{highest:g} leaves it out"
             )
         limits[name] = (lowest, highest)

@@ -373,6 +373,15 @@ def record_reading(
     return _append_correctable(row, corrects)
 
 
+def record_readings(job: Job, readings: Sequence[Mapping[str, Any]]) -> tuple[Reading, ...]:
+    """Enter readings that belong together, such as the places of an arc trace: all of them, or none.
+
+    `readings` are the arguments of `record_reading` for each.
+    """
+    with writing():
+        return tuple(record_reading(job, **facts) for facts in readings)
+
+
 def withdraw_reading(reading: Reading, *, note: str) -> Reading:
     """Take a reading out of all results; it stays readable, with the reason."""
     if not note.strip():

@@ -14,8 +14,9 @@ from groovewright.files.archive import Archive, ArchiveRefused, pack, unpack
 from groovewright.jobbook import content_store
 from groovewright.jobbook.archive_rows import TABLES, plain_row, row_from_plain
 from groovewright.jobbook.assessing import inputs_of, targets_of
+from groovewright.jobbook.bench_facts import adjuster_limits, adjustments, known_build, setting_limits
 from groovewright.jobbook.capture_record import result_from_record
-from groovewright.jobbook.job_record import job_record
+from groovewright.jobbook.job_record import JobRecord, job_record
 from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import (
     ArchiveImport,
@@ -28,9 +29,10 @@ from groovewright.jobbook.models import (
     Job,
     Owner,
     OwnerDetails,
+    Reading,
     Record,
 )
-from groovewright.jobbook.reading_kinds import READING_UNITS
+from groovewright.jobbook.reading_kinds import READING_UNITS, what_is_missing
 
 OWNER_DETAILS = "ownerdetails"
 NUMBERED = (Owner, Deck, Job)
@@ -273,12 +275,33 @@ def _check_that_it_can_be_read(job: Job) -> None:
             raise ArchiveRefused(f"a reading of job {job.number} in the archive has no quantity in its unit")
     try:
         inputs_of(record)
+        _read_bench_facts(record)
         if record.choice is not None:
             targets_of(record.choice)
         for analysis in job.capture_analyses.exclude(result=None):
             result_from_record(analysis.result)
     except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
         raise ArchiveRefused(f"what the archive holds of job {job.number} makes no job ({error})") from error
+
+
+def _read_bench_facts(record: JobRecord) -> None:
+    for move in record.all_adjustments:
+        adjustments(move)
+    for intake in record.job.intakes.select_related("arm"):
+        setting_limits(intake.tolerances)
+        if intake.arm is not None:
+            known_build(intake.arm.build)
+            adjuster_limits(intake.arm.adjuster_limits)
+    for reading in record.readings:
+        needed = what_is_missing(
+            Reading.Kind(reading.kind),
+            place=reading.place,
+            plate=reading.plate is not None,
+            radius_mm=reading.radius_mm,
+            bearing_deg=reading.bearing_deg,
+        )
+        if needed:
+            raise ValueError(needed)
 
 
 def _remove(kept: Sequence[str]) -> None:

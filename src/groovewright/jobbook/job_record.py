@@ -30,7 +30,7 @@ class JobRecord:
 
     `complaint` is the one that stands.
     `readings`, `adjustments`, `scale_checks` and `faults` are those that stand.
-    `all_readings` has the corrected and the withdrawn too.
+    `all_readings` and `all_adjustments` have the corrected and the withdrawn too, `all_choices` the former targets.
     """
 
     job: Job
@@ -47,6 +47,8 @@ class JobRecord:
     attachments: tuple[Attachment, ...]
     entries_since_report: int
     adjustments: tuple[AdjustmentMade, ...] = ()
+    all_adjustments: tuple[AdjustmentMade, ...] = ()
+    all_choices: tuple[TargetChoice, ...] = ()
 
     def readings_of(self, kind: str, stage: str | None = None) -> tuple[Reading, ...]:
         """Return the readings of one kind that stand, oldest first; of one stage, if given."""
@@ -88,6 +90,8 @@ def job_record(job: Job) -> JobRecord:
         attachments=tuple(job.attachments.order_by("pk")),
         entries_since_report=since,
         adjustments=tuple(move for move in standing(adjustments) if not move.withdrawn),
+        all_adjustments=tuple(adjustments),
+        all_choices=tuple(choices),
     )
 
 

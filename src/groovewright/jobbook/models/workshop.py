@@ -93,7 +93,7 @@ class Arm(Correctable):
     offset_angle_upper_deg = models.FloatField(null=True, blank=True)
     # What is known of how it is built, by the names of `ArmBuild`; what is absent is taken as usual.
     build = models.JSONField(null=True, blank=True)
-    # Adjuster to lowest and highest, as far as it goes from where it stands; absent where nothing is known to bound it.
+    # Adjuster to lowest and highest, from where it stood as found; absent where nothing is known to bound it.
     adjuster_limits = models.JSONField(null=True, blank=True)
     note = models.TextField(blank=True)
 
