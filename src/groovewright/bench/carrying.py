@@ -89,7 +89,9 @@ class CarriedMove:
 def carried_moves(build: ArmBuild, moves: Sequence[Move]) -> tuple[CarriedMove, ...]:
     """Return what each move does, in the order in which they were made.
 
-    The couplings are taken half way through each move, which follows the full model to third order of the amounts.
+    The couplings are taken half way through each move, which follows the full model to third order of the amounts, and
+    with the counterweight where it was built: what the state is carried by must not depend on a force that is only
+    guessed there.
 
     Raises
     ------
@@ -100,7 +102,6 @@ def carried_moves(build: ArmBuild, moves: Sequence[Move]) -> tuple[CarriedMove, 
     carried = []
     for move in sorted(moves, key=lambda move: move.order):
         amounts = move.amounts.as_array()
-        # The real counterweight may stand elsewhere than the build's; what it changes hardly depends on where.
         half_way = replace(Adjustments.from_array(made + amounts / 2), counterweight_mm=0.0)
         carried.append(_carried(move, couplings(build, half_way)))
         made += amounts
