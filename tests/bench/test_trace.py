@@ -144,7 +144,7 @@ def test_a_held_angle_of_unknown_uncertainty_leaves_no_interval_and_says_why():
     held = request(hold_offset_angle=unknown)
     result = trace_result(held, arc_readings(Geometry(222.0, 239.5, 23.0), traced_arc(held)))
     assert "the maker states none" in result.curves.why_unknown
-    assert "not known" in result.describe()
+    assert "the uncertainty of the offset angle is not known: the maker states none" in result.describe()
     shown = json.loads(json.dumps(result.as_json(), allow_nan=False))
     assert all(row["tracking_error"]["interval_95"] is None for row in shown["curves"])
     assert shown["peak_distortion"]["interval_95"] is None

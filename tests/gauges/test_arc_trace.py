@@ -163,6 +163,14 @@ def test_fit_is_that_of_a_general_solver_on_points_in_the_plane(seed, joined):
         )
 
 
+@pytest.mark.parametrize("u_mm", [1e-12, 1e-7, 1e-3, 1e3])
+def test_a_distance_known_far_better_or_worse_than_the_trace_is_joined(u_mm):
+    fit = fit_trace(read(true_trace(0.5, 0.3, 0.4)), PLATE, pivot_to_spindle=measured(222.3, u_mm))
+    assert fit.length_error.value == pytest.approx(0.5, abs=1e-5)
+    alone = fit_trace(read(true_trace(0.5, 0.3, 0.4)), PLATE).distance_error.standard_uncertainty
+    assert fit.distance_error.standard_uncertainty == pytest.approx(1 / math.hypot(1 / u_mm, 1 / alone), rel=1e-3)
+
+
 def test_results_keep_the_sources_of_the_readings_and_of_the_distance():
     fit = fit_trace(read(np.zeros(9)), PLATE, pivot_to_spindle=measured(222.2, 0.3))
     names = {source.label for source in fit.length_error.components}

@@ -11,7 +11,7 @@ import numpy as np
 
 from groovewright.bench.consequence import Consequence, Interval, consequence
 from groovewright.bench.targets import DISTANCE, TargetRequest, Targets, choose_targets
-from groovewright.bench.trace_curves import LENGTH, TraceCurves, trace_curves
+from groovewright.bench.trace_curves import LENGTH, OFFSET, TraceCurves, trace_curves
 from groovewright.gauges.arc_trace import TraceFit, TraceReading, bearing_on_arc_deg, fit_trace
 from groovewright.gauges.null_check import NullFit, NullReading, fit_nulls
 from groovewright.measurement.formatting import format_quantity
@@ -184,11 +184,11 @@ def trace_result(
         targets=targets,
         effective_length=length,
         pivot_to_spindle=distance,
-        overhang=_difference(length, distance),
+        overhang=_difference(length, distance, LENGTH, DISTANCE),
         offset_angle=offset,
         offset_angle_is_read=nulls is not None,
-        effective_length_error=_difference(length, targets.effective_length),
-        offset_angle_error=_difference(offset, targets.offset_angle),
+        effective_length_error=_difference(length, targets.effective_length, LENGTH, "target length"),
+        offset_angle_error=_difference(offset, targets.offset_angle, OFFSET, "target angle"),
         correlation=_correlation(length, distance),
         trace=trace,
         nulls=nulls,
@@ -259,12 +259,15 @@ def _consequence(targets: Targets, length: Quantity, distance: Quantity, offset:
     )
     assert aim.effective_length is not None
     assert aim.offset_angle is not None
-    error = _difference(length, aim.effective_length)
-    return consequence(aim, error, distance, offset_angle_error=_difference(offset, aim.offset_angle))
+    length_error = _difference(length, aim.effective_length, LENGTH, "its value")
+    offset_error = _difference(offset, aim.offset_angle, OFFSET, "its value")
+    return consequence(aim, length_error, distance, offset_angle_error=offset_error)
 
 
-def _difference(first: Quantity, second: Quantity) -> Quantity:
-    return propagate(lambda first, second: first - second, {"first": first, "second": second}, unit=first.unit)
+def _difference(first: Quantity, second: Quantity, *names: str) -> Quantity:
+    return propagate(
+        lambda **at: at[names[0]] - at[names[1]], dict(zip(names, (first, second), strict=True)), unit=first.unit
+    )
 
 
 def _correlation(first: Quantity, second: Quantity) -> float:

@@ -287,7 +287,7 @@ def _covariance(deviations: Sequence[Quantity]) -> NDArray[np.float64]:
 
 
 def _with_scatter(deviations: Sequence[Quantity], ratio: float, degrees_of_freedom: int) -> list[Quantity]:
-    """Return the readings with as much scatter of their own added as makes chi-square what it should be."""
+    """Return the readings with as much scatter of their own added as makes chi-square what it should be (Birge)."""
     _, parts = contributions(deviations)
     shared = np.count_nonzero(parts, axis=0) > 1
     own = np.sqrt((parts[:, ~shared] ** 2).sum(axis=1))

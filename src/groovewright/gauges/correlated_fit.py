@@ -17,6 +17,9 @@ DISAGREEMENT_RISK = 0.05
 MOST_STEPS = 50
 """Of Gauss and Newton; a fit that makes sense needs four or five."""
 
+CLOSE_ENOUGH = 1e-7
+"""Where the last step, in standard deviations, is shorter than this; the next would be far shorter still."""
+
 MOST_HALVINGS = 30
 """Of one step that went too far."""
 
@@ -88,8 +91,10 @@ def fit_correlated(
 
     misfit, slopes = whitened(at)
     for _ in range(MOST_STEPS):
+        before = float(misfit @ misfit)
         at, misfit, slopes, moved = _take(at, _solve(slopes, misfit), misfit, slopes, whitened)
-        if moved < 1e-10:
+        # Beside a very small uncertainty rounding alone moves a fit for ever.
+        if moved < CLOSE_ENOUGH or float(misfit @ misfit) >= before:
             break
     else:
         raise ValueError("no fit was found; the readings contradict the plate that they are said to be from")
