@@ -10,6 +10,7 @@ from django.core.paginator import Paginator
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from groovewright.jobbook.assessing import assess_job, inputs_of, job_inputs, target_request, targets_of
+from groovewright.jobbook.deck_visits import DeckVisit, visit_before, visits_of
 from groovewright.jobbook.job_record import JobRecord, complaint_of, deck_now, decks_now, job_record, standing
 from groovewright.jobbook.models import (
     ComplaintCorrection,
@@ -25,6 +26,7 @@ from groovewright.jobbook.models import (
 )
 
 __all__ = [
+    "DeckVisit",
     "JobRecord",
     "assess_job",
     "complaint_of",
@@ -34,6 +36,8 @@ __all__ = [
     "job_record",
     "target_request",
     "targets_of",
+    "visit_before",
+    "visits_of",
 ]
 
 JOBS_ON_A_PAGE = 25
