@@ -55,6 +55,8 @@ def test_the_commands_are_those_of_a_job():
         "trace",
         "resonance",
         "capture",
+        "state",
+        "next",
         "simulate",
         "serve",
         "demo",

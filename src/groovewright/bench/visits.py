@@ -20,7 +20,7 @@ TARGET_MOVED_DEG = 0.01
 """A target that moved by less between two visits is the same one, chosen for a distance that was measured again."""
 
 OF_ONE_VISIT = ("the hand ", "how far ", "disagreement of ")
-"""How sources begin that the joint estimate names after a reading or a move, which other visits have under that name."""
+"""How sources begin that are named after a reading or a move, of which other visits have one of the same name."""
 
 
 @dataclass(frozen=True)

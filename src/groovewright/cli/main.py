@@ -69,6 +69,8 @@ def _in_one_sentence(error: click.UsageError) -> click.ClickException:
         "stack": "groovewright.cli.stack:stack",
         "resonance": "groovewright.cli.resonance:resonance",
         "capture": "groovewright.cli.capture:capture",
+        "state": "groovewright.cli.state:state",
+        "next": "groovewright.cli.next:next_command",
         "simulate": "groovewright.cli.simulate:simulate",
         "serve": "groovewright.cli.serve:serve",
         "demo": "groovewright.cli.demo:demo",

@@ -18,6 +18,8 @@ class Stretch:
     ----------
     number : int
         Counts from 0; readings as found are in 0.
+    name : str
+        What tells its readings from those of the others.
     readings : tuple of Reading
         Oldest first.
     move : AdjustmentMade or None
@@ -27,6 +29,7 @@ class Stretch:
     """
 
     number: int
+    name: str
     readings: tuple[Reading, ...]
     move: AdjustmentMade | None = None
     unrecorded_move: bool = False
@@ -41,12 +44,11 @@ class Stretch:
         """Place of the move that ended it, in the same count."""
         return self.order + 1
 
-    @property
-    def name(self) -> str:
-        """What tells its readings from those of the others."""
-        if self.number == 0:
-            return "as found"
-        return f"as left, after {self.number} move{'s' if self.number > 1 else ''}"
+
+def _name(moves_before: int) -> str:
+    if moves_before == 0:
+        return "as found"
+    return "after 1 move" if moves_before == 1 else f"after {moves_before} moves"
 
 
 def stretches(record: JobRecord) -> tuple[Stretch, ...]:
@@ -68,16 +70,17 @@ def stretches(record: JobRecord) -> tuple[Stretch, ...]:
             before = sum(started[move.uid] <= started[reading.uid] for move in moves)
         held[before].append(reading)
     return tuple(
-        Stretch(number, tuple(read), move) for number, (read, move) in enumerate(zip(held, [*moves, None], strict=True))
+        Stretch(number, _name(number), tuple(read), move)
+        for number, (read, move) in enumerate(zip(held, [*moves, None], strict=True))
     )
 
 
 def _without_moves(readings: Sequence[Reading]) -> tuple[Stretch, ...]:
     left = tuple(r for r in readings if r.stage == Stage.AS_LEFT and r.kind != Reading.Kind.PIVOT_TO_SPINDLE)
     if not left:
-        return (Stretch(0, tuple(readings)),)
+        return (Stretch(0, "as found", tuple(readings)),)
     found = tuple(reading for reading in readings if reading not in left)
-    return Stretch(0, found, unrecorded_move=True), Stretch(1, left)
+    return Stretch(0, "as found", found, unrecorded_move=True), Stretch(1, "as left", left)
 
 
 def _as_found(reading: Reading) -> bool:
