@@ -13,7 +13,7 @@ USUAL_RANGES: dict[str, tuple[float, float]] = {
     "slide_mm": (-6.0, 6.0),
     "turn_deg": (-6.0, 6.0),
     "base_position_mm": (0.0, 0.0),
-    "arm_height_mm": (-8.0, 8.0),
+    "arm_height_mm": (-10.0, 10.0),
     "counterweight_mm": (-15.0, 15.0),
     "compensation_mn": (-6.0, 6.0),
     "roll_deg": (-4.0, 4.0),

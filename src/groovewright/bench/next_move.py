@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.adjuster_groups import GROUPS, AdjusterGroup
+from groovewright.bench.adjuster_groups import GROUP, GROUPS, AdjusterGroup
 from groovewright.bench.bench_inputs import BenchInputs
 from groovewright.bench.hands import Hands
 from groovewright.bench.headshell_limits import HeadshellLimits
@@ -65,7 +65,7 @@ def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, h
     plan = _plan(now, limits, hands)
     faults = unreachable(now, plan, limits, hands, inputs.rule)
     found = _best_move(now, plan, limits, hands, log_now)
-    move = None if found.best is None else _proposed(now, found.best, found.held_back, log_now)
+    move = None if found.best is None else _proposed(now, found.best, log_now)
     if faults:
         rest = "" if move is None else f" What still helps: {move.sentence[0].lower()}{move.sentence[1:]}"
         return NextStep("cannot be reached", " ".join(faults) + rest, move, None, tuple(faults), log_now)
@@ -99,11 +99,12 @@ def _plan(now: Outlook, limits: HeadshellLimits, hands: Hands) -> Plan:
 
 @dataclass(frozen=True, eq=False)
 class _Judged:
-    """A move, the group that it moves, and the logarithm of the probability after it."""
+    """A move, the group that it moves, and the logarithm of the probability after it and what it makes room for."""
 
     move: PermittedMove
     group: AdjusterGroup
     log_after: float
+    makes_room_for: AdjusterGroup | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,20 +117,38 @@ class _Found:
 
 def _best_move(now: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hands, log_now: float) -> _Found:
     candidates: list[tuple[float, PermittedMove, AdjusterGroup]] = []
-    held_back: list[AdjusterGroup] = []
+    held_back: dict[AdjusterGroup, NDArray[np.float64]] = {}
     for group in GROUPS:
         for amounts in _amounts_of(group, plan, hands):
             move = permitted(now, group, amounts, limits, hands)
-            if (move is None or move.held_by_force) and group not in held_back:
-                held_back.append(group)
+            if move is None or move.held_by_force:
+                held_back.setdefault(group, amounts)
             if move is not None:
                 candidates.append((_single(move.after), move, group))
     candidates.sort(key=lambda candidate: -candidate[0])
     judged = [_Judged(move, group, move.after.log_probability()) for _, move, group in candidates[:JUDGED]]
+    judged += _room_making(now, plan, held_back, limits, hands)
     best = max(judged, key=lambda one: one.log_after, default=None)
     if best is not None and not best.log_after > log_now + LEAST_GAIN:
         best = None
     return _Found(best, tuple(held_back))
+
+
+def _room_making(
+    now: Outlook, plan: Plan, held_back: dict[AdjusterGroup, NDArray[np.float64]], limits: HeadshellLimits, hands: Hands
+) -> list[_Judged]:
+    """Return the counterweight's move where another would else leave the maker's force range, judged by both."""
+    weight = GROUP["counterweight"]
+    amounts = np.where(np.isin(np.arange(len(ADJUSTERS)), weight.places), plan.amounts, 0.0)
+    first = permitted(now, weight, amounts, limits, hands) if held_back and amounts.any() else None
+    if first is None:
+        return []
+    found = []
+    for group, wanted in held_back.items():
+        second = permitted(first.after, group, wanted, limits, hands) if group is not weight else None
+        if second is not None:
+            found.append(_Judged(first, weight, second.after.log_probability(), group))
+    return found
 
 
 def _amounts_of(group: AdjusterGroup, plan: Plan, hands: Hands) -> list[NDArray[np.float64]]:
@@ -227,7 +246,7 @@ def _notes(state: BenchState) -> tuple[str, ...]:
     return tuple(_without_tolerance(setting) for setting in state.settings if setting.tolerance is None)
 
 
-def _proposed(now: Outlook, best: _Judged, held_back: tuple[AdjusterGroup, ...], log_now: float) -> ProposedMove:
+def _proposed(now: Outlook, best: _Judged, log_now: float) -> ProposedMove:
     move, group = best.move, best.group
     needed = _needed_uncertainty(now, group, move.amounts)
     disturbs = _disturbances(now, move, group)
@@ -238,9 +257,8 @@ def _proposed(now: Outlook, best: _Judged, held_back: tuple[AdjusterGroup, ...],
         if move.amounts[k]
     ]
     sentence = instruction(now.build, steps) + _force_end(now, move, group) + _consequences(disturbs, again) + "."
-    held = [other for other in held_back if other is not group]
-    if group.key == "counterweight" and held:
-        sentence += f" Only then is there room in the maker's range for {listed([_GERUNDS[h.key] for h in held])}."
+    if best.makes_room_for is not None:
+        sentence += f" Only then is there room in the maker's range for {_GERUNDS[best.makes_room_for.key]}."
     elif move.held_by_force:
         sentence += " More at once might take the tracking force out of the maker's range."
     return ProposedMove(
@@ -254,6 +272,7 @@ def _proposed(now: Outlook, best: _Judged, held_back: tuple[AdjusterGroup, ...],
         read_again=again,
         log_probability_before=log_now,
         log_probability_after=best.log_after,
+        makes_room_for="" if best.makes_room_for is None else best.makes_room_for.key,
     )
 
 

@@ -64,7 +64,9 @@ class ProposedMove:
         Settings to be read again after it.
     log_probability_before, log_probability_after : float
         Natural logarithms of the probability that all settings with a tolerance conform, now and after the move, the
-        hand's error included.
+        hand's error included; after both moves, where this one makes room for another.
+    makes_room_for : str
+        Key of the group of adjusters that could not be moved within the maker's force range before; else empty.
     """
 
     amounts: Adjustments
@@ -77,6 +79,7 @@ class ProposedMove:
     read_again: tuple[SettingKey, ...]
     log_probability_before: float
     log_probability_after: float
+    makes_room_for: str = ""
 
     def made(self, *, order: int, label: str) -> Move:
         """Return the move as it enters the estimate once it was made as asked."""
