@@ -431,3 +431,28 @@ def test_sweep_runs_evenly_in_octaves_at_constant_velocity():
     assert np.interp(800.0, found_hz, time_s) == pytest.approx(2.0, abs=1e-3)
     for start in (10_000, 90_000, 180_000):
         assert left[start : start + 2000].max() == pytest.approx(2.0 / math.sqrt(2) * FULL_SCALE_PER_CM_S, rel=3e-3)
+
+
+def test_sweep_may_run_evenly_in_hertz():
+    cut = band(kind="sweep", frequency_hz=(3200.0, 200.0), velocity=2.0, duration_s=3.0, evenly_in="hertz")
+    left = samples(TrueDeck(), cut)[:, 0]
+    time_s, found_hz = frequency_hz(left, 48_000)
+    # 1000 Hz a second: 2200 Hz after one.
+    assert np.interp(-2200.0, -found_hz, time_s) == pytest.approx(1.0, abs=1e-3)
+    for start in (10_000, 70_000, 130_000):
+        assert left[start : start + 2000].max() == pytest.approx(2.0 / math.sqrt(2) * FULL_SCALE_PER_CM_S, rel=3e-3)
+
+
+@pytest.mark.parametrize("evenly_in", ["octaves", "hertz"])
+def test_sweep_cut_with_the_recording_equalisation_plays_flat_through_the_playback_one(evenly_in):
+    cut = band(
+        kind="sweep",
+        frequency_hz=(200.0, 6400.0),
+        velocity=2.0,
+        duration_s=4.0,
+        evenly_in=evenly_in,
+        cut_with_equalisation=True,
+    )
+    left = samples(TrueDeck(), cut, equalised=True)[:, 0]
+    for start in (10_000, 90_000, 180_000):
+        assert left[start : start + 2000].max() == pytest.approx(2.0 / math.sqrt(2) * FULL_SCALE_PER_CM_S, rel=5e-3)

@@ -182,6 +182,30 @@ def test_both_resonances_of_a_simulated_deck_are_found_under_rumble_and_an_off_c
         assert found.q.value == pytest.approx(truth.q, abs=4 * found.q.standard_uncertainty)
 
 
+@pytest.mark.parametrize("ends_hz", [(4.0, 25.0), (25.0, 4.0)])
+@pytest.mark.parametrize("cut_with_equalisation", [False, True])
+def test_a_sweep_that_runs_evenly_in_hertz_will_do(ends_hz, cut_with_equalisation):
+    ways = {"evenly_in": "hertz", "cut_with_equalisation": cut_with_equalisation}
+    band = Band("linear", "sweep", "lateral", ends_hz, 2.0, (140.0, 138.0), 0.0, 14.0, **ways)
+    deck = TrueDeck(
+        resonance_lateral=Resonance(9.4, 4.0), recorder_noise_dbfs=-80.0, speed_error_percent=0.3, level_dbfs=-34.0
+    )
+    recording = simulate_recording(BandSheet(True, 100 / 3, (band,)), deck, sample_rate_hz=8_000, seed=1)
+    found = resonance_from_sweep(
+        recording,
+        start_s=0.1,
+        duration_s=13.8,
+        from_hz=ends_hz[0],
+        to_hz=ends_hz[1],
+        direction="lateral",
+        equalised=True,
+        **ways,
+    )
+    assert found.frequency.value == pytest.approx(9.4, abs=4 * found.frequency.standard_uncertainty)
+    assert found.q.value == pytest.approx(4.0, abs=4 * found.q.standard_uncertainty)
+    assert found.frequency.standard_uncertainty < 0.005 * 9.4
+
+
 def rumbling(rng, *, resonance_hz, q, duration_s):
     """Velocity noise through the arm, after a pink-like groove."""
     white = rng.normal(0, 1, round(duration_s * RATE_HZ))

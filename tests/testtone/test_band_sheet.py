@@ -54,6 +54,37 @@ def test_the_example_reads_and_names_every_kind_and_cut():
     assert sheet.bands[1].start_s is None
 
 
+SWEEP = TONE.replace('"tone"', '"sweep"').replace("= 1000", "= [20, 20000]")
+
+
+def test_a_sweep_runs_in_octaves_at_one_velocity_unless_it_says_otherwise():
+    usual = read_band_sheet(SWEEP).bands[0]
+    other = read_band_sheet(f'{SWEEP}evenly_in = "hertz"\ncut_with_equalisation = true').bands[0]
+
+    assert (usual.evenly_in, usual.cut_with_equalisation) == ("octaves", False)
+    assert (other.evenly_in, other.cut_with_equalisation) == ("hertz", True)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ('evenly_in = "decades"', "'decades' is not known; write one of octaves, hertz"),
+        ("cut_with_equalisation = 1", "write true or false, without quotes"),
+    ],
+)
+def test_a_sweep_that_runs_in_no_known_way_is_refused(line, said):
+    with pytest.raises(ValueError, match=said):
+        read_band_sheet(f"{SWEEP}{line}")
+
+
+@pytest.mark.parametrize("line", ['evenly_in = "hertz"', "cut_with_equalisation = false"])
+def test_what_only_a_sweep_has_is_refused_in_a_tone(line):
+    with pytest.raises(
+        ValueError, match=r"band 'Tone', .*: only a sweep has one, and this is a tone; leave the line out"
+    ):
+        read_band_sheet(f"{TONE}{line}")
+
+
 def test_a_velocity_may_be_unknown():
     assert read_band_sheet(TONE.replace("peak_velocity_cm_s = 5\n", "")).bands[0].peak_velocity_cm_s is None
 

@@ -197,6 +197,38 @@ def test_clipping_is_counted_where_nobody_did_and_the_bands_are_named():
     assert "Left" in note
 
 
+def test_clipped_sweep_shows_no_resonance_and_says_why():
+    sweep = Band("Sweep", "sweep", "lateral", (25.0, 4.0), 3.0, (130.0, 128.0), None, 14.0)
+    sheet = placed(tone("Both"), sweep)
+    deck = replace(NOISY, resonance_lateral=Resonance(9.0, 4.0), level_dbfs=-5.0)
+    quiet = analysed(sheet, replace(deck, level_dbfs=-20.0))
+    assert quiet.quantities["resonance_lateral_q"].value == pytest.approx(4.0, abs=0.1)
+    clipped = analysed(sheet, deck)
+    for name in ("resonance_lateral", "resonance_lateral_q"):
+        assert name not in clipped.quantities
+        assert clipped.not_shown[name].startswith("Sweep is clipped, which flattens the peak of a resonance")
+
+
+@pytest.mark.parametrize("evenly_in", ["octaves", "hertz"])
+def test_resonance_is_as_sure_where_the_sweep_was_found(evenly_in):
+    sweep = Band("Sweep", "sweep", "lateral", (25.0, 4.0), 1.0, (130.0, 128.0), None, 14.0, evenly_in)
+    deck = replace(NOISY, resonance_lateral=Resonance(9.4, 2.6))
+    recording = recorded(placed(tone("Both"), sweep), deck)
+    sheet = BandSheet(False, RPM, (tone("Both"), sweep))
+    result = analyse_capture(recording, sheet, geometry=ARM, progress=lambda share, doing: None)
+    assert result.bands[1].how == "found"
+    for name, truth in (("resonance_lateral", 9.4), ("resonance_lateral_q", 2.6)):
+        found = result.quantities[name]
+        assert found.value == pytest.approx(truth, abs=3.5 * found.standard_uncertainty)
+        assert found.standard_uncertainty < 0.02 * truth
+
+
+def test_reason_is_given_once():
+    result = analysed(placed(tone("3150", hz=3150.0)), NOISY)
+    assert result.not_shown["wow_flutter_weighted_2sigma"].startswith("It needs 5 s of the tone")
+    assert result.not_shown["eccentricity"].startswith("The stretch holds 0.")
+
+
 def test_progress_rises_from_0_to_1():
     told = []
     analysed(placed(*PAIR), NOISY, progress=lambda share, doing: told.append((share, doing)))

@@ -50,14 +50,29 @@ def test_place_channel_and_length_are_told():
 
     assert [(run.start_s, run.channel, run.frame_count) for run in seen.runs] == [(0.04, 1, 5)]
     assert "1 place (5 samples at full scale, first in the right channel at 0.040 s)" in seen.describe()
-    assert seen.between(0.0, 0.05) == seen.runs
-    assert seen.between(0.05, 1.0) == ()
+    assert seen.meets(0.0, 0.05)
+    assert not seen.meets(0.1, 1.0)
 
 
 def test_the_list_of_places_is_bounded_and_the_count_is_not():
     seen = counted(np.tile([1, 1, 1, 0.0], 5000))
 
     assert (seen.run_count, seen.sample_count, len(seen.runs)) == (5000, 15_000, 200)
+    # Where they lie is known beyond the list: 5000 runs of 4 ms fill 20 s.
+    assert seen.meets(19.95, 30.0)
+    assert not seen.meets(20.0, 30.0)
+
+
+def test_a_long_run_meets_every_stretch_that_it_lies_over():
+    seen = counted([0.0] * 1000 + [1.0] * 3000 + [0.0] * 1000)
+
+    assert [seen.meets(start_s, start_s + 0.5) for start_s in (0.4, 0.9, 2.0, 3.6, 4.0)] == [
+        False,
+        True,
+        True,
+        True,
+        False,
+    ]
 
 
 def test_nothing_clipped_says_so():

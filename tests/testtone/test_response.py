@@ -1,9 +1,11 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from groovewright.simulate.deck import HumLine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_finder import LocatedBand
+from groovewright.testtone.band_finder import LocatedBand, locate_bands
 from groovewright.testtone.band_sheet import Band, BandSheet
 from groovewright.testtone.equalisation import equalisation_level, recording_response
 from groovewright.testtone.recording import ArrayRecording
@@ -14,8 +16,8 @@ RATE_HZ = 48_000.0
 SECONDS = 12.0
 
 
-def sweep_band(cut="left", frequency_hz=(20.0, 20_000.0)):
-    return Band("sweep", "sweep", cut, frequency_hz, 3.0, (120.0, 115.0), start_s=0.0, duration_s=SECONDS)
+def sweep_band(cut="left", frequency_hz=(20.0, 20_000.0), **other):
+    return Band("sweep", "sweep", cut, frequency_hz, 3.0, (120.0, 115.0), start_s=0.0, duration_s=SECONDS, **other)
 
 
 def located(band, *, start_s=0.0):
@@ -48,8 +50,8 @@ def shelf(hz):
 @pytest.mark.parametrize("pace", ["octaves", "hertz"])
 def test_level_and_crosstalk_follow_a_known_response(pace):
     ends_hz = (20.0, 20_000.0) if pace == "octaves" else (200.0, 20_000.0)
-    band = sweep_band(frequency_hz=ends_hz)
-    curve = frequency_response(two(sweep(shelf, pace=pace, ends_hz=ends_hz)), located(band), equalised=False, pace=pace)
+    band = sweep_band(frequency_hz=ends_hz, evenly_in=pace)
+    curve = frequency_response(two(sweep(shelf, pace=pace, ends_hz=ends_hz)), located(band), equalised=False)
     fine = curve.smoothing_octaves < 0.2
     wanted = 20 * np.log10(shelf(curve.frequency_hz) / shelf(1000.0))
     np.testing.assert_allclose(curve.level_db[0][fine], wanted[fine], atol=0.05)
@@ -86,7 +88,7 @@ def test_a_perfect_deck_is_flat_with_its_equalisation_undone(equalised):
 def test_a_sweep_cut_with_the_recording_equalisation_is_flattened():
     recording = two(sweep(lambda hz: 0.2 * np.abs(recording_response(hz))))
     plain = frequency_response(recording, located(sweep_band()), equalised=False)
-    flat = frequency_response(recording, located(sweep_band()), equalised=False, cut_with_equalisation=True)
+    flat = frequency_response(recording, located(sweep_band(cut_with_equalisation=True)), equalised=False)
     inside = flat.frequency_hz > 60
     np.testing.assert_allclose(flat.level_db[0][inside], 0, atol=0.05)
     np.testing.assert_allclose(plain.level_db[0][inside], -equalisation_level(plain.frequency_hz[inside]), atol=0.1)
@@ -106,12 +108,42 @@ def test_a_start_that_is_a_little_off_is_put_right():
     late = ArrayRecording(
         np.concatenate([1e-6 * np.random.default_rng(1).standard_normal((4800, 2)), samples]), RATE_HZ
     )
-    course = sweep_course(late, located(sweep_band()), "octaves")
+    course = sweep_course(late, located(sweep_band()))
     middle_s = 0.1 + SECONDS * np.log(1000 / 20) / np.log(1000)
     assert float(course.time_s(1000.0)) == pytest.approx(middle_s, abs=0.01)
     curve = frequency_response(late, located(sweep_band()), equalised=False)
     wanted = 20 * np.log10(shelf(curve.frequency_hz) / shelf(1000.0))
     np.testing.assert_allclose(curve.level_db[0], wanted, atol=0.06)
+
+
+@pytest.mark.parametrize("lost_s", [(1.5, 0.0), (0.0, 2.0), (0.7, 1.4)])
+def test_faint_ends_that_the_search_left_out_are_put_back(lost_s):
+    recording = two(sweep(shelf))
+    found = LocatedBand(sweep_band(), lost_s[0], SECONDS - sum(lost_s), "found")
+    course = sweep_course(recording, found)
+    assert float(course.time_s(1000.0)) == pytest.approx(SECONDS * np.log(1000 / 20) / np.log(1000), abs=0.01)
+    assert (course.start_s, course.stop_s) == pytest.approx((0.0, SECONDS), abs=0.05)
+    curve = frequency_response(recording, found, equalised=False)
+    whole = frequency_response(recording, located(sweep_band()), equalised=False)
+    assert curve.frequency_hz[-1] == whole.frequency_hz[-1]
+
+
+@pytest.mark.parametrize(
+    ("evenly_in", "ends_hz"),
+    [("octaves", (20.0, 20_000.0)), ("hertz", (18_000.0, 100.0)), ("hertz", (100.0, 18_000.0))],
+)
+@pytest.mark.parametrize("cut_with_equalisation", [False, True])
+def test_a_sweep_is_found_and_flat_however_it_was_cut(evenly_in, ends_hz, cut_with_equalisation):
+    band = sweep_band("lateral", ends_hz, evenly_in=evenly_in, cut_with_equalisation=cut_with_equalisation)
+    deck = TrueDeck(recorder_noise_dbfs=-80.0, speed_error_percent=0.5, level_dbfs=-34.0)
+    recording = simulate_recording(
+        BandSheet(True, 100 / 3, (replace(band, start_s=2.0),)), deck, sample_rate_hz=RATE_HZ, seed=1
+    )
+    (found,) = locate_bands(recording, BandSheet(True, 100 / 3, (replace(band, start_s=None),)))
+    curve = frequency_response(recording, found, equalised=True)
+    inside = (curve.smoothing_octaves < 0.2) & (curve.frequency_hz > 60) & (curve.frequency_hz < 14_000)
+    assert np.count_nonzero(inside) > 20
+    np.testing.assert_allclose(curve.level_db[:, inside], 0, atol=0.1)
 
 
 def test_stated_uncertainties_hold_the_truth():

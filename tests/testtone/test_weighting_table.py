@@ -1,3 +1,7 @@
+import re
+import textwrap
+from pathlib import Path
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -64,3 +68,12 @@ def test_any_text_gives_a_table_or_one_sentence(text):
     else:
         said = table.label
     assert said
+
+
+def test_the_guide_shows_tables_that_are_read():
+    guide = (Path(__file__).parents[2] / "docs" / "guide" / "captures.md").read_text("utf-8")
+    section = guide.partition("## A weighting of your own")[2].partition("\n## ")[0]
+    columns, toml = (textwrap.dedent(text) for text in re.findall(r"  ```(?:toml)?\n(.*?)  ```", section, re.DOTALL))
+    assert read_weighting_table(columns, name="curve").frequency_hz == (10.0, 100.0, 315.0)
+    assert read_weighting_table(toml).level_db == (-30.0, -3.1, 0.0)
+    assert read_weighting_table(toml).name == "bench curve"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.testtone.band_sheet import USUAL_CUTTING_ANGLE_DEG, Band, BandSheet
+from groovewright.testtone.equalisation import recording_response
 
 LEAD_IN_S = 0.5
 """Silence before the first band where the sheet does not say when it starts. [s]"""
@@ -58,8 +59,13 @@ class CutBand:
 
     def mean_square(self, cut_time_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the mean square of the velocity along the cut over its periods, at moments of the cutting."""
-        swell, _ = self._envelope(cut_time_s - self.start_s)
-        return swell**2 * sum(peak**2 for peak in self.velocities_cm_s) / 2
+        x = cut_time_s - self.start_s
+        swell, _ = self._envelope(x)
+        constant = swell**2 * sum(peak**2 for peak in self.velocities_cm_s) / 2
+        if not self.band.cut_with_equalisation:
+            return constant
+        inside = np.clip(x, 0.0, self.stop_s - self.start_s)
+        return np.asarray(constant * np.abs(recording_response(self._sweep_hz(inside))) ** 2)
 
     def motion(self, cut_time_s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the groove's displacement along its cut, and its velocity, at moments of the cutting. [cm] [cm/s]"""
@@ -79,14 +85,43 @@ class CutBand:
         return displacement, velocity
 
     def _sweep(self, x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        # Evenly in octaves a second at constant peak velocity; the displacement's own fall goes into the velocity.
-        from_hz, to_hz = self.band.frequency_hz
-        rate = math.log(to_hz / from_hz) / (self.stop_s - self.start_s)
-        omega = 2 * math.pi * from_hz * np.exp(rate * x)
-        phase = (omega - 2 * math.pi * from_hz) / rate
+        # The displacement's own fall goes into the velocity.
+        from_hz = self.band.frequency_hz[0]
+        omega = 2 * math.pi * self._sweep_hz(x)
+        if self.band.evenly_in == "hertz":
+            phase = 2 * math.pi * (from_hz * x + self._pace * x**2 / 2)
+            fall = -2 * math.pi * self._pace / omega
+        else:
+            phase = (omega - 2 * math.pi * from_hz) / self._pace
+            fall = np.full_like(x, -self._pace)
         (peak,) = self.velocities_cm_s
-        displacement = peak / omega * np.sin(phase)
-        return displacement, peak * np.cos(phase) - rate * displacement
+        size, turn = peak / omega, np.zeros_like(x)
+        if self.band.cut_with_equalisation:
+            logarithm, its_slope = self._equalisation(x)
+            size, phase = size * np.exp(logarithm.real), phase + logarithm.imag
+            fall, turn = fall + its_slope.real, its_slope.imag
+        displacement = size * np.sin(phase)
+        return displacement, size * (omega + turn) * np.cos(phase) + fall * displacement
+
+    @property
+    def _pace(self) -> float:
+        """How fast a sweep runs. [1/s of the logarithm of its frequency, or Hz/s]"""
+        from_hz, to_hz = self.band.frequency_hz
+        covered = to_hz - from_hz if self.band.evenly_in == "hertz" else math.log(to_hz / from_hz)
+        return covered / (self.stop_s - self.start_s)
+
+    def _sweep_hz(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        from_hz = self.band.frequency_hz[0]
+        if self.band.evenly_in == "hertz":
+            # Beside the band nothing sounds; a straight course would run to 0 Hz there.
+            return np.maximum(from_hz + self._pace * x, min(self.band.frequency_hz) / 2)
+        return np.asarray(from_hz * np.exp(self._pace * x))
+
+    def _equalisation(self, x: NDArray[np.float64]) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+        """Return the logarithm of the recording equalisation along a sweep, and its slope in time."""
+        step_s = 1e-4 / abs(self._pace) * (min(self.band.frequency_hz) if self.band.evenly_in == "hertz" else 1.0)
+        before, at, after = (np.log(recording_response(self._sweep_hz(x + step))) for step in (-step_s, 0.0, step_s))
+        return at, np.asarray((after - before) / (2 * step_s))
 
     def _envelope(self, x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         length_s = self.stop_s - self.start_s

@@ -1,7 +1,7 @@
 """The arm's resonance from a slow sweep through it, fitted in level and phase together.
 
-The sweep goes evenly in octaves a second, as a band sheet declares it. Its start and pace are fitted too, since speed
-and the band's place are never known exactly; so is the swing that was there when the span begins.
+The sweep goes evenly in octaves or in hertz a second, as a band sheet declares it. Its start and pace are fitted too,
+since speed and the band's place are never known exactly; so is the swing that was there when the span begins.
 """
 
 from __future__ import annotations
@@ -23,10 +23,16 @@ from groovewright.testtone.arm_resonance import (
     body_response,
     resonance_from,
 )
-from groovewright.testtone.equalisation import equalisation_response
+from groovewright.testtone.band_sheet import Pace
+from groovewright.testtone.equalisation import equalisation_response, recording_response
 from groovewright.testtone.flat_taper import flat_taper
 from groovewright.testtone.low_rate import read_low_rate
 from groovewright.testtone.recording import Recording
+from groovewright.testtone.sweep_course import SweepCourse
+
+METHOD_OF_FREQUENCY, METHOD_OF_Q = 5e-5, 3e-4
+"""Relative standard uncertainty of the method itself: what the ends of a sweep and the rates of a low copy leave where
+there is no noise."""
 
 SHORTEST_S = 4.0
 _PAD_S = 4.0
@@ -46,7 +52,10 @@ Vector = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class _Sweep:
-    """What is held fixed while the parameters (ln f0, ln Q, ln start, octave pace) are sought."""
+    """What is held fixed while the parameters (ln f0, ln Q, ln start, pace) are sought.
+
+    The pace is relative to the frequency at all times (octaves) or to that at the start (hertz). [1/s]
+    """
 
     signal: Vector
     rate_hz: float
@@ -54,6 +63,8 @@ class _Sweep:
     lines: NDArray[np.intp]
     pad: int
     equalised: bool
+    evenly_in: Pace
+    cut_with_equalisation: bool
 
     def columns(self, parameters: Vector) -> NDArray[np.complex128]:
         """Return spectra of the sweep's two phases and of the two swings that die away, shape (lines, 4)."""
@@ -62,18 +73,27 @@ class _Sweep:
         count = self.signal.size
         pad = self.pad
         time_s = (np.arange(count + 2 * pad) - pad) / self.rate_hz
-        turning = np.exp(2j * np.pi * start_hz * np.expm1(pace * time_s) / pace)
+        turning = np.exp(2j * np.pi * start_hz * self.course(time_s, pace)[0])
         turning *= flat_taper(turning.size, edge=pad / 2)
         frequency_hz = np.fft.fftfreq(turning.size, 1 / self.rate_hz)
         response = body_response(np.abs(frequency_hz), resonance_hz=resonance_hz, q=q)
         if self.equalised:
             response = response * equalisation_response(np.abs(frequency_hz))
+        if self.cut_with_equalisation:
+            response = response * recording_response(np.abs(frequency_hz))
         # The sweep turns one way only, so nothing stands at negative frequencies.
         seen = np.fft.ifft(np.where(frequency_hz > 0, response, 0) * np.fft.fft(turning))[pad : pad + count]
         since_s = np.arange(count) / self.rate_hz
         swing = np.exp(2 * np.pi * resonance_hz * since_s * (1j * math.sqrt(1 - 0.25 / q**2) - 0.5 / q))
         parts = np.stack([seen.real, -seen.imag, swing.real, swing.imag]) * self.taper
         return np.asarray(np.fft.rfft(parts)[:, self.lines].T)
+
+    def course(self, time_s: Vector, pace: float) -> tuple[Vector, Vector]:
+        """Return the turns made since the start, over its frequency, and their slope with the pace. [s], [s^2]"""
+        if self.evenly_in == "hertz":
+            return time_s + pace * time_s**2 / 2, time_s**2 / 2
+        cycles = np.expm1(pace * time_s) / pace
+        return cycles, (time_s * np.exp(pace * time_s) - cycles) / pace
 
     @property
     def noise_kernel(self) -> Vector:
@@ -95,6 +115,8 @@ def resonance_from_sweep(
     to_hz: float,
     direction: str,
     equalised: bool,
+    evenly_in: Pace = "octaves",
+    cut_with_equalisation: bool = False,
     name: str = "sweep",
 ) -> ArmResonance:
     """Return frequency and Q of the arm's resonance from a sweep through it.
@@ -111,6 +133,10 @@ def resonance_from_sweep(
         ``"lateral"``: both channels alike; ``"vertical"``: both opposed.
     equalised : bool
         Whether the recording went through the playback equalisation, whose response is then part of the fit.
+    evenly_in : {"octaves", "hertz"}
+        What the sweep covers evenly in time.
+    cut_with_equalisation : bool
+        Whether it was cut with the recording equalisation, whose response is then part of the fit too.
     name : str
         Of the band.
 
@@ -124,15 +150,25 @@ def resonance_from_sweep(
         raise ValueError(f"a resonance is lateral or vertical, not {direction!r}")
     if recording.channel_count != 2:
         raise ValueError("the recording has one channel; the arm's resonance needs left and right together")
-    pace = math.log(to_hz / from_hz) / duration_s
-    begin_s, last_s = _part(from_hz, pace, duration_s, name)
+    if from_hz == to_hz:
+        raise ValueError(f"{name} starts and ends at {from_hz:g} Hz; a sweep needs two frequencies that differ")
+    course = SweepCourse.from_ends((from_hz, to_hz), evenly_in, start_s=0.0, stop_s=duration_s)
+    begin_s, last_s = _part(course, name)
     low = read_low_rate(
         recording, start_s=start_s + begin_s, duration_s=last_s - begin_s, top_hz=2 * _WIDER * HIGHEST_HZ
     )
     signal = (low.samples[:, 0] + signs[direction] * low.samples[:, 1]) / 2
-    ends_hz = sorted(from_hz * math.exp(pace * at_s) for at_s in (begin_s, last_s))
-    sweep = _prepared(signal - signal.mean(), low.rate_hz, ends_hz, equalised)
-    first = _start_of_sweep(sweep, from_hz * math.exp(pace * begin_s), pace)
+    begin_hz, end_hz = course.frequency_hz(np.array([begin_s, last_s])).tolist()
+    ends_hz = sorted((begin_hz, end_hz))
+    sweep = _prepared(
+        signal - signal.mean(),
+        low.rate_hz,
+        ends_hz,
+        equalised=equalised,
+        evenly_in=evenly_in,
+        cut_with_equalisation=cut_with_equalisation,
+    )
+    first = _start_of_sweep(sweep, begin_hz, course.slope / begin_hz if evenly_in == "hertz" else course.slope)
     starts = [
         np.array([math.log(hz), math.log(q), *first])
         for hz in np.geomspace(1.1 * ends_hz[0], ends_hz[1] / 1.1, _START_PLACES)
@@ -151,6 +187,7 @@ def resonance_from_sweep(
     # Weights taken from the same noise make the fit a little worse, and look a little better, than known ones would.
     kernel = sweep.noise_kernel
     covariance *= 1 + 2 * spread * float(kernel @ kernel) / float(kernel.sum()) ** 2
+    covariance[:2, :2] += np.diag([METHOD_OF_FREQUENCY**2, METHOD_OF_Q**2])
     resonance_hz, q = np.exp(parameters[:2])
     scale = np.diag([resonance_hz, q])
     method = f"{direction} sweep, level and phase"
@@ -165,12 +202,10 @@ def resonance_from_sweep(
     return resonance_from(frequency, quality, direction=direction, method=method)
 
 
-def _part(from_hz: float, pace: float, duration_s: float, name: str) -> tuple[float, float]:
+def _part(course: SweepCourse, name: str) -> tuple[float, float]:
     """Return when the sweep is between 4 and 25 Hz, from its start. [s]"""
-    if pace == 0:
-        raise ValueError(f"{name} starts and ends at {from_hz:g} Hz; a sweep needs two frequencies that differ")
-    crossings = sorted(math.log(hz / from_hz) / pace for hz in (LOWEST_HZ / _WIDER, HIGHEST_HZ * _WIDER))
-    begin_s, last_s = max(0.0, crossings[0]), min(duration_s, crossings[1])
+    crossings = sorted(course.time_s(np.array([LOWEST_HZ / _WIDER, HIGHEST_HZ * _WIDER])).tolist())
+    begin_s, last_s = max(0.0, crossings[0]), min(course.stop_s, crossings[1])
     if last_s - begin_s < SHORTEST_S:
         raise ValueError(
             f"{name} spends {max(0.0, last_s - begin_s):.1f} s between {LOWEST_HZ:g} and {HIGHEST_HZ:g} Hz; the arm's "
@@ -179,7 +214,15 @@ def _part(from_hz: float, pace: float, duration_s: float, name: str) -> tuple[fl
     return begin_s, last_s
 
 
-def _prepared(signal: Vector, rate_hz: float, ends_hz: list[float], equalised: bool) -> _Sweep:
+def _prepared(
+    signal: Vector,
+    rate_hz: float,
+    ends_hz: list[float],
+    *,
+    equalised: bool,
+    evenly_in: Pace,
+    cut_with_equalisation: bool,
+) -> _Sweep:
     # Lengths without large prime factors, for which a transform is many times faster.
     from scipy.fft import prev_fast_len
 
@@ -187,7 +230,8 @@ def _prepared(signal: Vector, rate_hz: float, ends_hz: list[float], equalised: b
     pad = (prev_fast_len(signal.size + 2 * round(_PAD_S * rate_hz)) - signal.size) // 2
     frequency_hz = np.fft.rfftfreq(signal.size, 1 / rate_hz)
     lines = np.flatnonzero((frequency_hz > ends_hz[0] / _WIDER) & (frequency_hz < ends_hz[1] * _WIDER))
-    return _Sweep(signal, rate_hz, flat_taper(signal.size, edge=_EDGE_S * rate_hz), lines, pad, equalised)
+    taper = flat_taper(signal.size, edge=_EDGE_S * rate_hz)
+    return _Sweep(signal, rate_hz, taper, lines, pad, equalised, evenly_in, cut_with_equalisation)
 
 
 def _start_of_sweep(sweep: _Sweep, start_hz: float, pace: float) -> tuple[float, float]:
@@ -198,16 +242,15 @@ def _start_of_sweep(sweep: _Sweep, start_hz: float, pace: float) -> tuple[float,
     """
     count = sweep.signal.size
     time_s = np.arange(count) / sweep.rate_hz
-    declared = 2 * np.pi * start_hz * np.expm1(pace * time_s) / pace
+    declared = 2 * np.pi * start_hz * sweep.course(time_s, pace)[0]
     kernel = np.hanning(2 * round(_SMOOTHED_S * sweep.rate_hz / 2) + 3)[1:-1]
     slow = np.convolve(sweep.signal * sweep.taper * np.exp(-1j * declared), kernel, mode="same")
     phase = np.unwrap(np.angle(slow)) + declared
     logarithm, weight = math.log(start_hz), np.minimum(np.abs(slow), np.median(np.abs(slow)))
     for _ in range(6):
-        cycles = np.expm1(pace * time_s) / pace
+        cycles, along_pace = sweep.course(time_s, pace)
         begin = 2 * np.pi * math.exp(logarithm)
-        along_pace = begin * (time_s * np.exp(pace * time_s) - cycles) / pace
-        slopes = np.stack([np.ones(count), begin * cycles, along_pace], axis=1) * weight[:, np.newaxis]
+        slopes = np.stack([np.ones(count), begin * cycles, begin * along_pace], axis=1) * weight[:, np.newaxis]
         step = np.linalg.lstsq(slopes, (phase - begin * cycles) * weight, rcond=None)[0]
         logarithm += float(np.clip(step[1], -0.1, 0.1))
         pace += float(np.clip(step[2], -0.2 * abs(pace), 0.2 * abs(pace)))

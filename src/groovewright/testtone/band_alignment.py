@@ -229,16 +229,21 @@ def _variation(trace: Floats, edges: NDArray[np.int64], lengths: NDArray[np.int6
 
 
 def _off_course(features: Features, band: Band, edges: NDArray[np.int64], lengths: NDArray[np.int64]) -> Floats:
-    """Return what a stretch loses where its pitch does not run evenly in octaves from the first frequency to the last.
+    """Return what a stretch loses where its pitch does not run evenly from the first frequency to the last.
 
     What lies below a few lines of the spectrum cannot be told apart and counts as equal.
     """
     lowest_hz = 1.5 / features.frame_s
-    first, last = (math.log2(max(hz, lowest_hz)) for hz in band.frequency_hz)
+    ends_hz = np.maximum(band.frequency_hz, lowest_hz)
+    line_hz = np.maximum(features.evidence[tuning_of(band)].line_hz, lowest_hz)
+    if band.evenly_in == "hertz":
+        # An octave is counted where the sweep is half way.
+        octave_hz = math.log(2) * float(ends_hz.mean())
+        (first, last), octaves = (ends_hz / octave_hz).tolist(), np.asarray(line_hz / octave_hz, dtype=np.float64)
+    else:
+        (first, last), octaves = np.log2(ends_hz).tolist(), np.asarray(np.log2(line_hz), dtype=np.float64)
     if first == last:
         return np.zeros(lengths.shape)
-    line_hz = features.evidence[tuning_of(band)].line_hz
-    octaves = np.asarray(np.log2(np.maximum(line_hz, lowest_hz)), dtype=np.float64)
     frames = np.asarray(np.arange(features.frame_count) + 0.5, dtype=np.float64)
     safe = np.maximum(lengths, 1)
     sum_y, sum_y2 = _between(octaves, edges), _between(octaves**2, edges)

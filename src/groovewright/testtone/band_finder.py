@@ -143,9 +143,15 @@ def _refuse_missing(features: Features, bands: Sequence[Band], stretches: Sequen
     if not missing:
         return
     named = ", ".join(repr(band.name) for band in missing[:3]) + (" and others" if len(missing) > 3 else "")
+    if len(bands) == 1:
+        said, order = f"band {named} was not found in the recording", ""
+    else:
+        counted = f"{len(missing)} of the {len(bands)} bands that were looked for"
+        said = f"{counted} {'was' if len(missing) == 1 else 'were'} not found in the recording: {named}"
+        order = "write the bands in the order in which they play, "
     raise ValueError(
-        f"{len(bands)} bands were looked for and {len(bands) - len(missing)} found in the recording, without {named}; "
-        f"give start_s and duration_s for what is missing, or take out of the sheet what was not recorded"
+        f"{said}; {order}give start_s and duration_s for what is missing, or take out of the sheet what was not "
+        f"recorded"
     )
 
 

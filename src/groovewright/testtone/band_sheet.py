@@ -14,6 +14,9 @@ from groovewright.testtone.sheet_table import SheetTable, sheet_table
 Kind = Literal["tone", "two-tone", "sweep", "silence"]
 Cut = Literal["left", "right", "lateral", "vertical"]
 
+Pace = Literal["octaves", "hertz"]
+"""What a sweep covers evenly in time: octaves (logarithmic) or hertz (linear)."""
+
 LOWEST_FREQUENCY_HZ, HIGHEST_FREQUENCY_HZ = 0.5, 96_000.0
 LOWEST_VELOCITY_CM_S, HIGHEST_VELOCITY_CM_S = 0.001, 200.0
 LOWEST_RADIUS_MM, HIGHEST_RADIUS_MM = 15.0, 250.0
@@ -24,6 +27,9 @@ USUAL_CUTTING_ANGLE_DEG = 20.0
 """Vertical angle of cutting that IEC 60098 aims at. [deg]"""
 
 LONGEST_NAME = 80
+
+BAND_KEYS = ("name", "kind", "cut", "frequency_hz", "peak_velocity_cm_s", "radius_mm", "start_s", "duration_s")
+SWEEP_KEYS = ("evenly_in", "cut_with_equalisation")
 
 
 @dataclass(frozen=True)
@@ -40,8 +46,8 @@ class Band:
         Which way the groove moves: along one wall's channel only, or both channels alike (lateral) or opposed
         (vertical). A silent band moves neither way; where its sheet names none it is lateral.
     frequency_hz : tuple of float
-        One for a tone, two for two tones in the order of their velocities, from and to for a sweep (evenly in octaves
-        a second), none for silence. [Hz]
+        One for a tone, two for two tones in the order of their velocities, from and to for a sweep, none for
+        silence. [Hz]
     peak_velocity_cm_s : float, tuple of two floats, or None
         Peak velocity of the groove, along the direction that `cut` names; two for two tones; None where unknown or
         silent. [cm/s]
@@ -49,6 +55,11 @@ class Band:
         Groove radius at the band's start and end. [mm]
     start_s, duration_s : float or None
         Where in the recording it stands, or None where that is to be found. [s]
+    evenly_in : {"octaves", "hertz"}
+        What a sweep covers evenly in time.
+    cut_with_equalisation : bool
+        Whether a sweep was cut with the recording equalisation, its peak velocity being that at 1 kHz, rather than at
+        one velocity throughout.
     """
 
     name: str
@@ -59,6 +70,8 @@ class Band:
     radius_mm: tuple[float, float]
     start_s: float | None = None
     duration_s: float | None = None
+    evenly_in: Pace = "octaves"
+    cut_with_equalisation: bool = False
 
 
 @dataclass(frozen=True)
@@ -124,10 +137,10 @@ def _band(table: SheetTable) -> Band:
     if not name or len(name) > LONGEST_NAME or not name.isprintable():
         raise ValueError(f"{table.name}, name: write 1 to {LONGEST_NAME} letters on one line")
     table = SheetTable(f"band {name!r}", table.entries)
-    table.refuse_unknown(
-        "name", "kind", "cut", "frequency_hz", "peak_velocity_cm_s", "radius_mm", "start_s", "duration_s"
-    )
+    table.refuse_unknown(*BAND_KEYS, *SWEEP_KEYS)
     kind = cast(Kind, table.one_of("kind", get_args(Kind)))
+    if kind != "sweep":
+        _refuse_but_in_sweep(table, kind)
     start_mm, end_mm = table.numbers("radius_mm", 2, "[140, 135]", lowest=LOWEST_RADIUS_MM, highest=HIGHEST_RADIUS_MM)
     return Band(
         name=name,
@@ -138,6 +151,10 @@ def _band(table: SheetTable) -> Band:
         radius_mm=(start_mm, end_mm),
         start_s=table.optional_number("start_s", "12.5", lowest=0, highest=LONGEST_S),
         duration_s=table.optional_number("duration_s", "30", lowest=0.01, highest=LONGEST_S),
+        evenly_in=cast(Pace, table.one_of("evenly_in", get_args(Pace))) if "evenly_in" in table.entries else "octaves",
+        cut_with_equalisation=table.flag("cut_with_equalisation")
+        if "cut_with_equalisation" in table.entries
+        else False,
     )
 
 
@@ -171,6 +188,12 @@ def _peak_velocity_cm_s(table: SheetTable, kind: Kind) -> float | tuple[float, .
     if kind == "two-tone":
         return table.numbers("peak_velocity_cm_s", 2, "[8.0, 2.0]", **limits)
     return table.number("peak_velocity_cm_s", "5.0", **limits)
+
+
+def _refuse_but_in_sweep(table: SheetTable, kind: Kind) -> None:
+    for key in SWEEP_KEYS:
+        if key in table.entries:
+            raise ValueError(f"{table.name}, {key}: only a sweep has one, and this is a {kind}; leave the line out")
 
 
 def _refuse_in_silence(table: SheetTable, key: str) -> None:

@@ -38,8 +38,6 @@ LONGEST_FIT_S = 60.0
 FINDING_SHARE, FITTING_SHARE, SPEED_SHARE = 0.2, 0.5, 0.75
 """Shares of the work at which the bands are located, the tones fitted and the speed measured."""
 
-PARTS: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (("Fitting the tracking error", tracking_findings),)
-
 
 def analyse_capture(
     recording: Recording,
@@ -101,11 +99,11 @@ def analyse_capture(
         target_shift=target_shift,
         capture_name=capture_name,
         record_name=record_name,
+        clipping=_counted(recording) if clipping is None else clipping,
         weighting=weighting,
         level_standard_uncertainty_db=level_standard_uncertainty_db,
     )
-    clipped = _counted(recording) if clipping is None else clipping
-    found = joined([_clipping_note(located, clipped), *_parts(task, progress)])
+    found = joined([_clipping_note(located, task.clipping), *_parts(task, progress)])
     found = with_own_sources(found, capture_name, task.shared_sources)
     progress(1.0, "Done")
     return CaptureResult(
@@ -177,6 +175,6 @@ def _counted(recording: Recording) -> Clipping:
 def _clipping_note(bands: Sequence[LocatedBand], clipping: Clipping) -> Findings:
     if not clipping:
         return Findings()
-    hit = [at.band.name for at in bands if clipping.between(at.start_s, at.start_s + at.duration_s)]
+    hit = [at.band.name for at in bands if clipping.meets(at.start_s, at.start_s + at.duration_s)]
     where = f" Bands with clipped samples: {', '.join(hit)}." if hit else ""
     return Findings(notes=(clipping.describe() + where,))

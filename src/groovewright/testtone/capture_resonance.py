@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
+import numpy as np
+
 from groovewright.testtone.arm_noise import SHORTEST_S, resonance_from_carrier, resonance_from_noise
 from groovewright.testtone.arm_resonance import ArmResonance
 from groovewright.testtone.arm_sweep import resonance_from_sweep
@@ -14,11 +16,12 @@ from groovewright.testtone.capture_findings import Findings, joined, none_of
 from groovewright.testtone.capture_speed import channel_mix
 from groovewright.testtone.capture_task import CaptureTask
 from groovewright.testtone.demodulation import demodulate
+from groovewright.testtone.sweep_course import SweepCourse
 
 DIRECTIONS = ("lateral", "vertical")
 
 EDGE_S = 0.1
-"""Left off a silent band or a tone at either end."""
+"""Left off a silent band, a tone or a sweep that was found at either end. [s]"""
 
 LONGEST_S = 120.0
 """Of a longer silence or tone the middle is measured. [s]"""
@@ -68,16 +71,37 @@ def _long_enough(longest_first: Sequence[LocatedBand]) -> list[LocatedBand]:
 
 def _from_sweep(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResonance:
     from_hz, to_hz = at.band.frequency_hz
+    if task.clipping.meets(at.start_s, at.start_s + at.duration_s):
+        raise ValueError(
+            f"{at.band.name} is clipped, which flattens the peak of a resonance; record it again at a lower level"
+        )
+    first_s, last_s = _inside(at)
+    course = SweepCourse.from_ends(
+        (from_hz, to_hz), at.band.evenly_in, start_s=at.start_s, stop_s=at.start_s + at.duration_s
+    )
+    first_hz, last_hz = course.frequency_hz(np.array([first_s, last_s])).tolist()
     return resonance_from_sweep(
         task.recording,
-        start_s=at.start_s,
-        duration_s=at.duration_s,
-        from_hz=from_hz,
-        to_hz=to_hz,
+        start_s=first_s,
+        duration_s=last_s - first_s,
+        from_hz=first_hz,
+        to_hz=last_hz,
         direction=direction,
         equalised=task.sheet.equalised,
+        evenly_in=at.band.evenly_in,
+        cut_with_equalisation=at.band.cut_with_equalisation,
         name=at.band.name,
     )
+
+
+def _inside(at: LocatedBand) -> tuple[float, float]:
+    """Return where a sweep surely plays: one that was found may have taken some of the pauses beside it in. [s]"""
+    stop_s = at.start_s + at.duration_s
+    if at.how == "from the sheet":
+        return at.start_s, stop_s
+    excess_s = max(0.0, at.duration_s - (at.band.duration_s or at.duration_s))
+    left_off_s = min(excess_s + EDGE_S, at.duration_s / 8)
+    return at.start_s + left_off_s, stop_s - left_off_s
 
 
 def _from_silence(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResonance:

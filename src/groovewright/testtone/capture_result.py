@@ -152,15 +152,14 @@ class CaptureResult:
         """Return the one object that the command prints.
 
         A quantity is an object of three keys. Entries of a list have the same three and, beside them, the radius or
-        frequency at which they hold, a quantity itself, and the name of their band.
+        frequency at which they hold, a quantity itself, the name of their band and, where they are of one channel or
+        direction alone, that.
         """
         listed_by = {known.name: known.listed_by for known in CAPTURE_NAMES}
         found: dict[str, Any] = {
             name: held.as_json()
             if isinstance(held, Quantity)
-            else [
-                entry.quantity.as_json() | {listed_by[name]: entry.at.as_json(), "band": entry.band} for entry in held
-            ]
+            else [_listed_json(entry, listed_by[name]) for entry in held]
             for name, held in self.quantities.items()
         }
         found["bands"] = [
@@ -177,3 +176,8 @@ class CaptureResult:
         found["not_shown"] = dict(self.not_shown)
         found["notes"] = list(self.notes)
         return found
+
+
+def _listed_json(entry: ListedQuantity, by: str) -> dict[str, Any]:
+    found: dict[str, Any] = entry.quantity.as_json() | {by: entry.at.as_json(), "band": entry.band}
+    return found | {"channel": entry.channel} if entry.channel else found

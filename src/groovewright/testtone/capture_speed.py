@@ -150,12 +150,12 @@ def _shown(measured: _Measured) -> Findings:
     if speed.eccentricity is not None:
         quantities["eccentricity"] = speed.eccentricity
     else:
-        parts.append(none_of(["eccentricity"], speed.not_shown[0]))
+        parts.append(none_of(["eccentricity"], _reason(speed.not_shown[0])))
     names = [name for name in NAMES if name.startswith("wow_flutter")]
     if flutter is None:
         parts.append(none_of(names, measured.why_no_flutter))
     elif flutter.not_shown:
-        parts.append(none_of(names, flutter.not_shown[0]))
+        parts.append(none_of(names, _reason(flutter.not_shown[0])))
     else:
         for name in names:
             for suffix in ("", "_without_eccentricity"):
@@ -165,6 +165,11 @@ def _shown(measured: _Measured) -> Findings:
     about = f"speed, wow and flutter are those of {measured.band.band.name}, the longest tone for them"
     notes = (about, *speed.notes, *(() if flutter is None else flutter.notes))
     return joined([Findings(quantities, notes=notes, pictures=_pictures(measured)), *parts])
+
+
+def _reason(not_shown: str) -> str:
+    """Return the reason alone, of a sentence that says what is not shown before it."""
+    return not_shown.partition(" is not shown: ")[2]
 
 
 def _beside(measured: _Measured) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.band_sheet import BandSheet
+from groovewright.testtone.clipping import Clipping
 from groovewright.testtone.recording import Recording
 from groovewright.testtone.tone_fit import ToneFit
 from groovewright.testtone.weighting_table import WeightingTable
@@ -50,6 +51,8 @@ class CaptureTask:
         What the uncertainty of the pivot-to-spindle distance does to that.
     capture_name, record_name : str
         Label the noise of this capture and the levels of this record in every uncertainty that rests on them.
+    clipping : Clipping
+        What is clipped in it.
     weighting : WeightingTable or None
         That the user loaded.
     level_standard_uncertainty_db : float
@@ -65,6 +68,7 @@ class CaptureTask:
     target_shift: TargetShift | None
     capture_name: str
     record_name: str
+    clipping: Clipping
     weighting: WeightingTable | None
     level_standard_uncertainty_db: float
 

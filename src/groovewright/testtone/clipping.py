@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,6 +15,7 @@ FULL_SCALE = 1.0 - 2.0**-15
 """The highest 16-bit sample; what was clipped at 16 bits stays there when it is saved with more."""
 
 MOST_RUNS_KEPT = 200
+TENTH_S, ROUNDING = 0.1, 1e-6
 
 
 @dataclass(frozen=True)
@@ -37,18 +39,22 @@ class Clipping:
         Samples in these runs.
     runs : tuple of ClippedRun
         The first 200 of them, as they were met in reading.
+    tenths : frozenset of int
+        Every tenth of a second that holds clipped samples, by its number from 0.
     """
 
     run_count: int
     sample_count: int
     runs: tuple[ClippedRun, ...]
+    tenths: frozenset[int]
 
     def __bool__(self) -> bool:
         return self.run_count > 0
 
-    def between(self, start_s: float, stop_s: float) -> tuple[ClippedRun, ...]:
-        """Return the kept runs that start in this stretch."""
-        return tuple(run for run in self.runs if start_s <= run.start_s < stop_s)
+    def meets(self, start_s: float, stop_s: float) -> bool:
+        """Return whether anything is clipped in this stretch, to a tenth of a second."""
+        first, stop = math.floor(start_s / TENTH_S + ROUNDING), math.ceil(stop_s / TENTH_S - ROUNDING)
+        return any(first <= number < stop for number in self.tenths)
 
     def describe(self) -> str:
         """Return one sentence for the user."""
@@ -82,6 +88,7 @@ class ClippingCounter:
     _run_count: int = 0
     _sample_count: int = 0
     _runs: list[ClippedRun] = field(default_factory=list)
+    _tenths: set[int] = field(default_factory=set)
     _open: list[_OpenRun] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -103,7 +110,7 @@ class ClippingCounter:
         """Return what was counted, the runs that reach to the end with it."""
         for channel in range(self.channel_count):
             self._close(channel)
-        return Clipping(self._run_count, self._sample_count, tuple(self._runs))
+        return Clipping(self._run_count, self._sample_count, tuple(self._runs), frozenset(self._tenths))
 
     def _add_channel(self, channel: int, values: NDArray[np.float64]) -> None:
         full = np.abs(values) >= FULL_SCALE
@@ -137,5 +144,8 @@ class ClippingCounter:
     def _count(self, channel: int, start_frame: int, frame_count: int) -> None:
         self._run_count += 1
         self._sample_count += frame_count
+        tenth_frames = TENTH_S * self.sample_rate_hz
+        last_frame = start_frame + frame_count - 1
+        self._tenths.update(range(int(start_frame / tenth_frames), int(last_frame / tenth_frames) + 1))
         if len(self._runs) < MOST_RUNS_KEPT:
             self._runs.append(ClippedRun(start_frame / self.sample_rate_hz, channel, frame_count))

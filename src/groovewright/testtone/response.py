@@ -12,7 +12,7 @@ from groovewright.testtone.band_finder import LocatedBand
 from groovewright.testtone.band_sheet import Band
 from groovewright.testtone.equalisation import REFERENCE_HZ, equalisation_response, recording_response
 from groovewright.testtone.recording import Recording
-from groovewright.testtone.sweep_course import Pace, SweepCourse, sweep_course
+from groovewright.testtone.sweep_course import SweepCourse, sweep_course
 
 POINTS_PER_OCTAVE = 6
 """Points of the curve, and the width over which each is averaged unless few cycles make it wider."""
@@ -85,8 +85,6 @@ def frequency_response(
     located: LocatedBand,
     *,
     equalised: bool,
-    cut_with_equalisation: bool = False,
-    pace: Pace = "octaves",
 ) -> ResponseCurve:
     """Return the response to a sweep: the velocity that is read over the velocity that was cut, 0 dB at 1 kHz.
 
@@ -95,14 +93,10 @@ def frequency_response(
     recording : Recording
         Read a stretch at a time.
     located : LocatedBand
-        A band of kind "sweep" and where it stands.
+        A band of kind "sweep" and where it stands. Where it was cut with the recording equalisation, the rise of that
+        is undone too.
     equalised : bool
         True where the recording went through a playback equalisation, which is then undone.
-    cut_with_equalisation : bool
-        True where the sweep was cut with the recording equalisation, rather than at the constant velocity that a
-        sheet means; its rise is then undone too.
-    pace : {"octaves", "hertz"}
-        What the sweep covers evenly in time.
 
     Returns
     -------
@@ -119,7 +113,8 @@ def frequency_response(
     Each point is the power of the line over the stretch in which the sweep passes it, within a Hann window; noise is
     measured on both sides of the line and its power taken off. Harmonics of the sweep lie outside and don't enter.
     """
-    course = sweep_course(recording, located, pace)
+    cut_with_equalisation = located.band.cut_with_equalisation
+    course = sweep_course(recording, located)
     frequencies = _frequencies(course, recording.sample_rate_hz)
     measured = [
         (hz, _point(recording, course, hz, equalised=equalised, cut_with_equalisation=cut_with_equalisation))

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.recording import Recording
-
-Pace = Literal["octaves", "hertz"]
-"""What a sweep covers evenly in time: octaves (logarithmic) or hertz (linear)."""
+from groovewright.testtone.band_sheet import Pace
+from groovewright.testtone.recording import Recording, duration_s
 
 LOOKS = 64
 LOOK_CYCLES = 12
@@ -22,7 +19,7 @@ SEARCH = 1.3
 FARTHEST = 0.05
 """Looks that lie farther than this share beside the fitted course are no part of the ridge."""
 
-LEAST_SHARE = 0.6
+LEAST_SHARE, FEWEST_LOOKS = 0.6, 3
 
 
 @dataclass(frozen=True)
@@ -45,6 +42,13 @@ class SweepCourse:
     start_s: float
     stop_s: float
 
+    @classmethod
+    def from_ends(cls, frequency_hz: tuple[float, float], pace: Pace, *, start_s: float, stop_s: float) -> SweepCourse:
+        """Return the course of a sweep that runs from the one to the other frequency between these moments."""
+        begin, end = _evenly(np.array(frequency_hz), pace)
+        slope = float(end - begin) / (stop_s - start_s)
+        return cls(pace, float(begin) - slope * start_s, slope, start_s, stop_s)
+
     def frequency_hz(self, time_s: NDArray[np.float64] | float) -> NDArray[np.float64]:
         """Return the frequency at moments of the recording. [Hz]"""
         course = self.at_start + self.slope * np.asarray(time_s, dtype=float)
@@ -55,8 +59,11 @@ class SweepCourse:
         return np.asarray((_evenly(np.asarray(frequency_hz, dtype=float), self.pace) - self.at_start) / self.slope)
 
 
-def sweep_course(recording: Recording, located: LocatedBand, pace: Pace) -> SweepCourse:
+def sweep_course(recording: Recording, located: LocatedBand) -> SweepCourse:
     """Return the course of a sweep: where the sheet has it to begin with, then where its ridge is found.
+
+    A sweep that was found by ear of the program may lack its faint ends, so that its duration on the sheet lies over it
+    in more than one way; the one whose ridge is seen best is taken.
 
     Raises
     ------
@@ -66,28 +73,59 @@ def sweep_course(recording: Recording, located: LocatedBand, pace: Pace) -> Swee
     band = located.band
     if band.kind != "sweep":
         raise ValueError(f"band {band.name!r} is of kind {band.kind}; a response needs a sweep")
-    start_s, stop_s = located.start_s, located.start_s + located.duration_s
-    begin, end = _evenly(np.array(band.frequency_hz), pace)
-    slope = float(end - begin) / located.duration_s
-    expected = SweepCourse(pace, float(begin) - slope * start_s, slope, start_s, stop_s)
-    looks = np.linspace(start_s, stop_s, LOOKS + 2)[1:-1]
-    looks = looks[expected.frequency_hz(looks) * SEARCH < recording.sample_rate_hz / 2]
+    best = max((_followed(recording, expected) for expected in _expected(located)), key=lambda found: found.share)
+    if best.share < LEAST_SHARE:
+        raise ValueError(
+            f"band {band.name!r} holds no sweep from {band.frequency_hz[0]:g} to {band.frequency_hz[1]:g} Hz that runs "
+            f"evenly in {band.evenly_in} a second; check its frequencies, where it starts and how long it lasts on its "
+            f"sheet"
+        )
+    course = best.course
+    if located.how == "from the sheet":
+        return course
+    first_s, last_s = sorted(course.time_s(np.array(band.frequency_hz)).tolist())
+    return replace(course, start_s=max(first_s, 0.0), stop_s=min(last_s, duration_s(recording)))
+
+
+def _expected(located: LocatedBand) -> list[SweepCourse]:
+    """Return the courses that the sheet's duration may have over the stretch."""
+    band = located.band
+    from_hz, to_hz = band.frequency_hz
+    lasts_s = located.duration_s
+    if located.how == "found" and band.duration_s is not None:
+        lasts_s = max(lasts_s, band.duration_s)
+    slack_s = lasts_s - located.duration_s
+    # Near enough to one another that the ridge of one that is right lies within the search.
+    step_s = lasts_s / 24
+    starts_s = located.start_s - np.arange(0.0, slack_s + step_s, step_s)
+    return [
+        SweepCourse.from_ends((from_hz, to_hz), band.evenly_in, start_s=start_s, stop_s=start_s + lasts_s)
+        for start_s in starts_s.tolist()
+    ]
+
+
+@dataclass(frozen=True)
+class _Followed:
+    """A course drawn along the ridge, and the share of the looks that lie on it; 0 where there is none."""
+
+    course: SweepCourse
+    share: float
+
+
+def _followed(recording: Recording, expected: SweepCourse) -> _Followed:
+    looks = np.linspace(expected.start_s, expected.stop_s, LOOKS + 2)[1:-1]
+    looks = looks[(looks > 0) & (expected.frequency_hz(looks) * SEARCH < recording.sample_rate_hz / 2)]
     ridge_hz = np.array([_ridge_hz(recording, float(at), expected) for at in looks])
     seen = np.isfinite(ridge_hz)
     course, near = expected, seen
     for _ in range(4):
         near = seen & (np.abs(ridge_hz / course.frequency_hz(looks) - 1) < (SEARCH if course is expected else FARTHEST))
-        if near.sum() < 3:
-            break
-        found_slope, at_start = np.polyfit(looks[near], _evenly(ridge_hz[near], pace), 1)
-        course = SweepCourse(pace, float(at_start), float(found_slope), start_s, stop_s)
-    if near.sum() < LEAST_SHARE * seen.sum() or near.sum() < 3 or course.slope * slope <= 0:
-        evenly = "octaves" if pace == "octaves" else "hertz"
-        raise ValueError(
-            f"band {band.name!r} holds no sweep from {band.frequency_hz[0]:g} to {band.frequency_hz[1]:g} Hz that runs "
-            f"evenly in {evenly} a second; check its frequencies, where it starts and how long it lasts on its sheet"
-        )
-    return course
+        if near.sum() < FEWEST_LOOKS:
+            return _Followed(expected, 0.0)
+        slope, at_start = np.polyfit(looks[near], _evenly(ridge_hz[near], expected.pace), 1)
+        course = replace(expected, at_start=float(at_start), slope=float(slope))
+    runs_back = course.slope * expected.slope <= 0
+    return _Followed(course, 0.0 if runs_back else float(near.sum() / looks.size))
 
 
 def _evenly(frequency_hz: NDArray[np.float64], pace: Pace) -> NDArray[np.float64]:
@@ -95,7 +133,7 @@ def _evenly(frequency_hz: NDArray[np.float64], pace: Pace) -> NDArray[np.float64
 
 
 def _ridge_hz(recording: Recording, at_s: float, expected: SweepCourse) -> float:
-    """Return the centre of the strongest part of the spectrum near the expected frequency; NaN past the band."""
+    """Return the centre of the strongest part of the spectrum near the expected frequency; NaN where it has none."""
     hz = float(expected.frequency_hz(at_s))
     half = round(LOOK_CYCLES / hz * recording.sample_rate_hz / 2)
     middle = round(at_s * recording.sample_rate_hz)
@@ -108,8 +146,11 @@ def _ridge_hz(recording: Recording, at_s: float, expected: SweepCourse) -> float
     power = (np.abs(np.fft.rfft(samples, count, axis=0)) ** 2).sum(axis=1)
     bins_hz = np.fft.rfftfreq(count, 1 / recording.sample_rate_hz)
     power[(bins_hz < hz / SEARCH) | (bins_hz > hz * SEARCH)] = 0
-    if not power.any():
+    inside = np.flatnonzero(power)
+    peak = int(np.argmax(power))
+    # The foot of a line beside the search is highest at its end, and no ridge.
+    if inside.size == 0 or peak in (inside[0], inside[-1]):
         return float("nan")
-    peak_hz = bins_hz[int(np.argmax(power))]
+    peak_hz = bins_hz[peak]
     beside = np.abs(bins_hz - peak_hz) < 2 * hz / LOOK_CYCLES
     return float((bins_hz * power)[beside].sum() / power[beside].sum())

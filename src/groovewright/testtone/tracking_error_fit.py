@@ -243,6 +243,8 @@ def _too_few(bands: RadiusBands, generator_known: bool) -> str:
     nuisances = 0 if generator_known else len(bands.frequencies_hz)
     if count >= FEWEST_RADII and bands.middle_mm.size >= 2 + nuisances:
         return ""
+    if count == 0:
+        return f"No two lateral tones have one frequency: {WANTED}."
     return (
         f"Lateral tones at {count} {'radius' if count == 1 else 'radii'} can't tell an error of effective length, one "
         f"of zenith and the generator's own second harmonic apart: {WANTED}."

@@ -11,6 +11,8 @@ from groovewright.testtone.band_sheet import Band, BandSheet
 def sheet_text(sheet: BandSheet) -> str:
     """Return the sheet as TOML."""
     head = [f"equalised = {str(sheet.equalised).lower()}", f"speed_rpm = {sheet.speed_rpm!r}"]
+    if sheet.vertical_cutting_angle_deg is not None:
+        head.append(f"vertical_cutting_angle_deg = {sheet.vertical_cutting_angle_deg!r}")
     return "\n".join([*head, *(line for band in sheet.bands for line in _band(band))]) + "\n"
 
 
@@ -30,6 +32,9 @@ def _band(band: Band) -> Iterator[str]:
         yield f"start_s = {band.start_s!r}"
     if band.duration_s is not None:
         yield f"duration_s = {band.duration_s!r}"
+    if band.kind == "sweep":
+        yield f'evenly_in = "{band.evenly_in}"'
+        yield f"cut_with_equalisation = {str(band.cut_with_equalisation).lower()}"
 
 
 def _numbers(numbers: float | tuple[float, ...]) -> str:
