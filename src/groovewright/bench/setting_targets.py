@@ -56,7 +56,9 @@ def setting_targets(
         Of an arm with a pivot.
     tolerances : mapping of setting to Tolerance, optional
         Those of the job, in the settings' units, instead of the customary ones. That of the side force holds over the
-        whole groove and is narrowed to what it must be in the middle.
+        whole groove and is narrowed to what it must be in the middle. Where none is given and an arm's side force, such
+        as that of a straight one, varies over the groove so much that less than half of the customary limits is left,
+        they hold for the middle alone, about the best balance of the whole groove.
     force_range_mn : tuple of two float, optional
         The maker's range; its middle is the aim. Without it the force has no tolerance unless the job gives one. [mN]
     force_aim_mn : float, optional
@@ -79,7 +81,7 @@ def setting_targets(
     ------
     ValueError
         If the arm has no effective length, a tolerance is in another unit, or the side force varies more over the
-        groove than its limits allow.
+        groove than the limits allow that the job gives.
     """
     geometry, request = targets.geometry, targets.request
     if geometry is None:
@@ -109,7 +111,6 @@ def setting_targets(
         limits["tracking_force"] = force
     if aim_mn is not None:
         aims["tracking_force"] = aim_mn
-        whole = given.get("side_force") or Tolerance(-LIMIT_SHARE * aim_mn, LIMIT_SHARE * aim_mn, "mN")
         course = side_force_tolerance_at_middle(
             geometry=geometry,
             tracking_force_mn=aim_mn,
@@ -120,7 +121,10 @@ def setting_targets(
             compensation=compensation,
             bearing_friction_mn=bearing_friction_mn,
         )
-        limits["side_force"] = _narrowed(whole, course)
+        if "side_force" in given:
+            limits["side_force"] = _narrowed(given["side_force"], course)
+        else:
+            limits["side_force"] = _customary(LIMIT_SHARE * aim_mn, course)
         aims["side_force"] = _middle(limits["side_force"]) or 0.0
     return SettingTargets(
         geometry=geometry,
@@ -135,6 +139,16 @@ def setting_targets(
 
 _AMPLE_MN = 1e3
 """A limit that no side force comes near: what it is narrowed by is all that is wanted. [mN]"""
+
+
+def _customary(limit_mn: float, course: Tolerance) -> Tolerance:
+    """Return the customary limits, narrowed; about the best balance where the arm's course alone exceeds them."""
+    whole = Tolerance(-limit_mn, limit_mn, "mN")
+    lowest, highest = (course.lower or 0.0) + _AMPLE_MN, (course.upper or 0.0) - _AMPLE_MN
+    if lowest - highest < limit_mn:
+        return _narrowed(whole, course)
+    balance_mn = (lowest + highest) / 2
+    return Tolerance(balance_mn - limit_mn, balance_mn + limit_mn, "mN")
 
 
 def _narrowed(whole: Tolerance, course: Tolerance) -> Tolerance:
