@@ -19,8 +19,12 @@ TARGET_MOVED_MM = 0.02
 TARGET_MOVED_DEG = 0.01
 """A target that moved by less between two visits is the same one, chosen for a distance that was measured again."""
 
-OF_ONE_VISIT = ("the hand ", "how far ", "disagreement of ")
-"""How sources begin that are named after a reading or a move, of which other visits have one of the same name."""
+OF_THE_DECK = ("usual ", "friction coefficient of stylus and groove")
+"""How sources begin that stand for what nobody read of the deck: whatever it is, it is the same at both visits.
+
+All else is an error of its visit. A gauge ages, and how much of its stated uncertainty would repeat after half a year
+nobody knows, so its errors at two visits are taken as two: a change is then never shown by gauges alone.
+"""
 
 
 @dataclass(frozen=True)
@@ -66,8 +70,7 @@ class Drift:
     left, found : SettingState or None
         As left by the earlier visit and as found by the later one, each against the targets of its time.
     change : Quantity or None
-        Found less left, against the same target; what both readings share, such as their gauge, drops out. None where
-        it was not read on both occasions.
+        Found less left, against the same target. None where it was not read on both occasions.
     shown : bool
         Whether it lies outside its own 95 % interval about 0.
     sentence : str
@@ -184,18 +187,22 @@ def _drift(key: SettingKey, earlier: Visit, later: Visit, shift: float) -> Drift
 
 
 def _of_visit(quantity: Quantity, visit: Visit) -> Quantity:
-    """Return a setting with what is the visit's alone named after it: hands, and readings that disagree."""
+    """Return a setting with its errors named after the visit, except for what is the deck's."""
     if quantity.components is None:
         return quantity
     return replace(
         quantity,
         components={
-            replace(source, label=f"{source.label}, {visit.name}")
-            if source.label.startswith(OF_ONE_VISIT)
-            else source: part
+            source
+            if source.label.startswith(OF_THE_DECK)
+            else replace(source, label=f"{source.label}, {visit.name}", ensemble=_named(source.ensemble, visit)): part
             for source, part in quantity.components.items()
         },
     )
+
+
+def _named(ensemble: str, visit: Visit) -> str:
+    return f"{ensemble}, {visit.name}" if ensemble else ""
 
 
 def _hours_between(earlier: Visit, later: Visit) -> tuple[float | None, list[str]]:

@@ -23,6 +23,7 @@ from groovewright.jobbook.demo_bench import (
     length_as_typed,
 )
 from groovewright.jobbook.demo_capture import capture_as_found
+from groovewright.jobbook.demo_seven_settings import job_set_up_in_all_seven, visits_half_a_year_apart
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Arm, Cartridge, Gauge, IssuedPlate, Job, Scale, ScaleCheck
 from groovewright.jobbook.queries import assess_job, next_reading_source
@@ -50,7 +51,7 @@ def make_demo_workshop(*, hand_over: Callable[[Job], object] | None = None) -> N
     if Job.objects.exists():
         return
     with entries.writing():
-        workshop = _Workshop()
+        workshop = Workshop()
         workshop.finished_job()
         workshop.job_with_a_force_difference()
         workshop.job_with_a_drifting_scale()
@@ -58,13 +59,15 @@ def make_demo_workshop(*, hand_over: Callable[[Job], object] | None = None) -> N
         workshop.job_with_a_checked_plate()
         workshop.job_with_targets()
         workshop.job_just_taken_in()
+        visits_half_a_year_apart(workshop)
+        job_set_up_in_all_seven(workshop)
         # Within the same entry: killed half way, the book stays empty and the next start makes the whole workshop.
         if hand_over is not None:
             hand_over(Job.objects.get(number=1))
 
 
 @dataclass(frozen=True)
-class _Visit:
+class VisitOnBench:
     """A job with what is on the bench for it."""
 
     job: Job
@@ -73,7 +76,7 @@ class _Visit:
     truth: TrueDeck
 
 
-class _Workshop:
+class Workshop:
     """The bench of the invented workshop: its gauges, and one chance that repeats from run to run."""
 
     def __init__(self) -> None:
@@ -99,7 +102,8 @@ class _Workshop:
         )
 
     def finished_job(self) -> None:
-        visit = self._take_in(
+        """Enter a job from taking in to handing over, with a capture."""
+        visit = self.take_in(
             owner="Marlene Achterberg",
             contact="calls on Tuesdays",
             deck="Belt-drive deck, walnut plinth",
@@ -108,17 +112,18 @@ class _Workshop:
             truth=TrueDeck(222.3, 236.9, 1.52),
             days_ago=24,
         )
-        targets = self._choose(visit)
-        self._print_and_check(visit, targets)
-        self._check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self._read(visit, "as found")
+        targets = self.choose(visit)
+        self.print_and_check(visit, targets)
+        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
+        self.read(visit, "as found")
         capture_as_found(visit.job, targets, effective_length_mm=visit.truth.effective_length_mm)
         aligned = TrueDeck(222.3, targets.effective_length.value + 0.05, 1.79)
-        self._read(_Visit(visit.job, visit.arm, visit.cartridge, aligned), "as left")
-        self._check_scale(visit, TrueScale(), ScaleCheck.When.AFTER)
+        self.read(VisitOnBench(visit.job, visit.arm, visit.cartridge, aligned), "as left")
+        self.check_scale(visit, TrueScale(), ScaleCheck.When.AFTER)
 
     def job_with_a_force_difference(self) -> None:
-        visit = self._take_in(
+        """Enter a job whose arm is pulled aside near the centre."""
+        visit = self.take_in(
             owner="Tobias Wennergren",
             contact="leaves the deck with his neighbour",
             deck="Idler-drive deck, grey hammered metal",
@@ -127,14 +132,15 @@ class _Workshop:
             truth=TrueDeck(215.4, 232.8, 1.74, inner_excess_g=0.16),
             days_ago=17,
         )
-        targets = self._choose(visit)
-        self._print_and_check(visit, targets)
-        self._check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self._read(visit, "as found")
+        targets = self.choose(visit)
+        self.print_and_check(visit, targets)
+        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
+        self.read(visit, "as found")
         entries.record_fault(visit.job, text="The arm cable is stiff and pulls on the arm near the centre.")
 
     def job_with_a_drifting_scale(self) -> None:
-        visit = self._take_in(
+        """Enter a job whose scale changed between its two checks."""
+        visit = self.take_in(
             owner="Philippa Oduya",
             contact="",
             deck="Direct-drive deck, black plinth with a lid",
@@ -143,13 +149,14 @@ class _Workshop:
             truth=TrueDeck(214.8, 232.3, 1.77),
             days_ago=11,
         )
-        self._choose(visit)
-        self._check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self._read(visit, "as found")
-        self._check_scale(visit, TrueScale(gain=1.035, offset_g=0.03), ScaleCheck.When.AFTER)
+        self.choose(visit)
+        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
+        self.read(visit, "as found")
+        self.check_scale(visit, TrueScale(gain=1.035, offset_g=0.03), ScaleCheck.When.AFTER)
 
     def job_out_of_tolerance(self) -> None:
-        visit = self._take_in(
+        """Enter a job that is out in length and force."""
+        visit = self.take_in(
             owner="Henrik Solvang-Bae",
             contact="prefers letters",
             deck="Belt-drive deck, slate plinth, outboard motor",
@@ -158,13 +165,14 @@ class _Workshop:
             truth=TrueDeck(295.1, 304.6, 2.18),
             days_ago=8,
         )
-        targets = self._choose(visit)
-        self._print_and_check(visit, targets)
-        self._check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self._read(visit, "as found")
+        targets = self.choose(visit)
+        self.print_and_check(visit, targets)
+        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
+        self.read(visit, "as found")
 
     def job_with_a_checked_plate(self) -> None:
-        visit = self._take_in(
+        """Enter a job whose plate was printed, measured and issued again."""
+        visit = self.take_in(
             owner="Rosalind Tamura",
             contact="at the bakery until three",
             deck="Belt-drive deck, birch plinth, sprung",
@@ -174,10 +182,11 @@ class _Workshop:
             days_ago=5,
             mistracking=True,
         )
-        self._print_and_check(visit, self._choose(visit))
+        self.print_and_check(visit, self.choose(visit))
 
     def job_with_targets(self) -> None:
-        visit = self._take_in(
+        """Enter a job whose targets are chosen."""
+        visit = self.take_in(
             owner="Casimir Leclercq-Horn",
             contact="",
             deck="Direct-drive deck, grey, from a radio studio",
@@ -186,10 +195,11 @@ class _Workshop:
             truth=TrueDeck(240.2, 256.0, 1.7),
             days_ago=3,
         )
-        self._choose(visit)
+        self.choose(visit)
 
     def job_just_taken_in(self) -> None:
-        self._take_in(
+        """Enter a job that has just come in."""
+        self.take_in(
             owner="Aurelia Bensaid",
             contact="collects on Saturday",
             deck="Belt-drive deck, cherry plinth",
@@ -199,7 +209,7 @@ class _Workshop:
             days_ago=0,
         )
 
-    def _take_in(
+    def take_in(
         self,
         *,
         owner: str,
@@ -210,7 +220,9 @@ class _Workshop:
         truth: TrueDeck,
         days_ago: int,
         mistracking: bool = False,
-    ) -> _Visit:
+        stylus_hours: float | None = None,
+    ) -> VisitOnBench:
+        """Take in a deck that was never here."""
         owner_row = entries.add_owner(name=owner, contact=contact)
         deck_row = entries.add_deck(owner_row, description=deck)
         arm_row = entries.add_arm(
@@ -232,27 +244,47 @@ class _Workshop:
             recommended_loading="47 kohm, 150 pF",
             stylus_hours=round(float(self.rng.uniform(50, 600)), -1),
         )
-        job = entries.open_job(deck_row, opened=_today() - timedelta(days=days_ago), complaint=complaint)
+        visit = VisitOnBench(
+            entries.open_job(deck_row, opened=_today() - timedelta(days=days_ago), complaint=complaint),
+            arm_row,
+            cartridge,
+            truth,
+        )
+        self._take_down(visit, mistracking=mistracking, stylus_hours=stylus_hours)
+        return visit
+
+    def take_in_again(
+        self, before: VisitOnBench, *, complaint: str, truth: TrueDeck, days_ago: int, stylus_hours: float
+    ) -> VisitOnBench:
+        """Open a further job for a deck that was here before."""
+        opened = _today() - timedelta(days=days_ago)
+        job = entries.open_job(before.job.deck, opened=opened, complaint=complaint)
+        visit = VisitOnBench(job, before.arm, before.cartridge, truth)
+        self._take_down(visit, mistracking=False, stylus_hours=stylus_hours)
+        return visit
+
+    def _take_down(self, visit: VisitOnBench, *, mistracking: bool, stylus_hours: float | None) -> None:
         entries.record_intake(
-            job,
-            arm=arm_row,
-            cartridge=cartridge,
+            visit.job,
+            arm=visit.arm,
+            cartridge=visit.cartridge,
             groove_disc="12 inch",
             groove_standard="RIAA 1963",
             innermost_mm=INNERMOST_MM,
             outermost_mm=OUTERMOST_MM,
             record_thickness=parse_quantity(f"{RECORD_MM:g} mm +- 0.1 mm", "length", source="thickness of the record"),
             mistracking_reported=mistracking,
+            stylus_hours=stylus_hours,
         )
-        return _Visit(job, arm_row, cartridge, truth)
 
-    def _read_length(self, visit: _Visit, kind: str, stage: str, true_mm: float) -> None:
+    def _read_length(self, visit: VisitOnBench, kind: str, stage: str, true_mm: float) -> None:
         text = length_as_typed(true_mm, u_mm=0.2, rng=self.rng)
         typed = parse_quantity(text, "length", source=next_reading_source(visit.job, kind))
         quantity = with_gauge_uncertainty(typed, self.rule)
         entries.record_reading(visit.job, kind=kind, stage=stage, text=text, quantity=quantity, gauge=self.rule)
 
-    def _choose(self, visit: _Visit) -> Targets:
+    def choose(self, visit: VisitOnBench) -> Targets:
+        """Read the pivot-to-spindle distance twice and choose the targets by it."""
         for _ in range(2):
             self._read_length(visit, "pivot_to_spindle", "as found", visit.truth.pivot_to_spindle_mm)
         joined = assess_job(visit.job).pivot_to_spindle
@@ -260,7 +292,8 @@ class _Workshop:
         entries.record_targets(visit.job, targets)
         return targets
 
-    def _print_and_check(self, visit: _Visit, targets: Targets) -> None:
+    def print_and_check(self, visit: VisitOnBench, targets: Targets) -> None:
+        """Issue a plate, measure its print, and issue it again corrected."""
         # The printer draws a little long across and a little short along, and the second plate makes up for it.
         across, along = 1.004, 0.997
         label = CRITERIA[CRITERION].label
@@ -282,7 +315,9 @@ class _Workshop:
         second = entries.issue_plate(visit.job, corrected, choice=choice, replaces=first)
         self._read_bars(visit, second, 100 * across / corrected.scale_x, 100 * along / corrected.scale_y)
 
-    def _read_bars(self, visit: _Visit, plate: IssuedPlate, x_mm: float, y_mm: float) -> tuple[Quantity, Quantity]:
+    def _read_bars(
+        self, visit: VisitOnBench, plate: IssuedPlate, x_mm: float, y_mm: float
+    ) -> tuple[Quantity, Quantity]:
         bars = []
         for kind, true_mm in (("print_bar_x", x_mm), ("print_bar_y", y_mm)):
             text = length_as_typed(true_mm, u_mm=0.05, rng=self.rng)
@@ -300,11 +335,13 @@ class _Workshop:
             )
         return bars[0], bars[1]
 
-    def _check_scale(self, visit: _Visit, truth: TrueScale, when: str) -> None:
+    def check_scale(self, visit: VisitOnBench, truth: TrueScale, when: str) -> None:
+        """Read the check weights on a scale that truly is so."""
         readings, texts = check_readings(truth, self.rng)
         entries.check_scale(self.scale, readings=readings, texts=texts, job=visit.job, when=when)
 
-    def _read(self, visit: _Visit, stage: str) -> None:
+    def read(self, visit: VisitOnBench, stage: str) -> None:
+        """Read length and force as the deck truly is."""
         truth = visit.truth
         overhang_mm = truth.effective_length_mm - truth.pivot_to_spindle_mm
         self._read_length(visit, "effective_length", stage, truth.effective_length_mm)
@@ -314,7 +351,7 @@ class _Workshop:
                 force_g = truth.tracking_force_g + excess_g + truth.force_slope_g_per_mm * (height_mm - RECORD_MM)
                 self._read_force(visit, stage, place, height_mm, force_g)
 
-    def _read_force(self, visit: _Visit, stage: str, place: str, height_mm: float, force_g: float) -> None:
+    def _read_force(self, visit: VisitOnBench, stage: str, place: str, height_mm: float, force_g: float) -> None:
         text = force_as_typed(force_g, TrueScale(), self.rng)
         entries.record_reading(
             visit.job,
