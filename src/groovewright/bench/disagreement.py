@@ -46,22 +46,20 @@ class Disagreement:
 
 def residuals_of(estimate: Estimate) -> tuple[Residual, ...]:
     """Return every reading beside what the estimate, and the other readings alone, say of it."""
-    found = []
-    for k, reading in enumerate(estimate.observations):
-        unit, difference = reading.quantity.unit, float(estimate.from_the_rest[k])
-        spread = float(np.linalg.norm(estimate.from_the_rest_errors[k]))
-        errors = estimate.reading_errors[k] - estimate.from_the_rest_errors[k]
-        found.append(
-            Residual(
-                reading.label,
-                reading.kind,
-                reading.quantity,
-                float(estimate.fitted[k]),
-                estimate.quantity(reading.quantity.value - difference, errors, unit),
-                difference / spread if spread else 0.0,
-            )
+    spread = np.linalg.norm(estimate.from_the_rest_errors, axis=1)
+    rest = np.linalg.norm(estimate.reading_errors - estimate.from_the_rest_errors, axis=1)
+    return tuple(
+        Residual(
+            reading.label,
+            reading.kind,
+            reading.quantity,
+            fitted=float(estimate.fitted[k]),
+            by_the_rest=reading.quantity.value - float(estimate.from_the_rest[k]),
+            by_the_rest_uncertainty=float(rest[k]),
+            in_uncertainties=float(estimate.from_the_rest[k] / spread[k]) if spread[k] else 0.0,
         )
-    return tuple(found)
+        for k, reading in enumerate(estimate.observations)
+    )
 
 
 def disagreements(
@@ -131,8 +129,12 @@ NORMAL_AT_LEAST = 1.9
 
 def _sentence(estimate: Estimate, place: int, usual: frozenset[str]) -> str:
     reading = estimate.observations[place]
-    residual = residuals_of(estimate)[place]
-    title, rest = KINDS_OF_READING[reading.kind].title, residual.by_the_rest
+    rest = estimate.quantity(
+        reading.quantity.value - float(estimate.from_the_rest[place]),
+        estimate.reading_errors[place] - estimate.from_the_rest_errors[place],
+        reading.quantity.unit,
+    )
+    title = KINDS_OF_READING[reading.kind].title
     read = f"{reading.label}: the {title} of {_printed(reading.quantity)}"
     if _rests_on_what_is_usual(rest, usual):
         return f"{read} is far from what is usual, {_printed(rest)}. Read it again, or correct it if it was mistyped."

@@ -17,7 +17,7 @@ from groovewright.tonearm.arm_state import STATE, ArmState
 STEPS = 30
 """Of Gauss and Newton at most; readings that fit an arm at all are done in four."""
 
-SETTLED = 1e-9
+SETTLED = 1e-7
 """Change of a step, in standard uncertainties, below which the estimate stands."""
 
 DEPENDENT = 1e-11
@@ -123,9 +123,9 @@ def estimate(
     errors_now = np.zeros(len(column))
     settled = False
     for _ in range(STEPS):
-        fitted, slopes = _predictions(observations, starts[since], start_errors[since], errors_now, targets)
+        fitted, slopes = _predictions(observations, (starts - start_errors @ errors_now)[since], targets)
         # A reading is what it should show at this state and its own errors on top.
-        rows = reading_errors - np.einsum("ik,iks->is", slopes, start_errors[since])
+        rows = reading_errors - _through(slopes, start_errors, since)
         missing = read - fitted - reading_errors @ errors_now + rows @ errors_now
         inverse = _pseudo_inverse(rows)
         step = inverse @ missing
@@ -192,19 +192,24 @@ def _course(
 
 
 def _predictions(
-    observations: Sequence[Observation],
-    expected: NDArray[np.float64],
-    expected_errors: NDArray[np.float64],
-    errors_now: NDArray[np.float64],
-    targets: SettingTargets,
+    observations: Sequence[Observation], states: NDArray[np.float64], targets: SettingTargets
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return what each reading should show if these are the errors, and its slopes, shape (m, 9)."""
+    """Return what each reading should show in its state, and its slopes, shape (m, 9)."""
     values, slopes = np.zeros(len(observations)), np.zeros((len(observations), len(STATE)))
     for k, reading in enumerate(observations):
-        state = ArmState.from_array(expected[k] - expected_errors[k] @ errors_now)
-        prediction = predict(reading.kind, state, targets, radius_mm=reading.radius_mm)
+        prediction = predict(reading.kind, ArmState.from_array(states[k]), targets, radius_mm=reading.radius_mm)
         values[k], slopes[k] = prediction.value, prediction.slopes
     return values, slopes
+
+
+def _through(
+    slopes: NDArray[np.float64], start_errors: NDArray[np.float64], since: NDArray[np.int_]
+) -> NDArray[np.float64]:
+    """Return how the errors of the state at its time bear on each reading, shape (m, sources)."""
+    rows = np.zeros((len(slopes), start_errors.shape[2]))
+    for time in np.unique(since):
+        rows[since == time] = slopes[since == time] @ start_errors[time]
+    return rows
 
 
 def _pseudo_inverse(rows: NDArray[np.float64]) -> NDArray[np.float64]:

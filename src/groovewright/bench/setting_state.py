@@ -131,8 +131,8 @@ class Residual:
         As read.
     fitted : float
         By the estimate, at the time of the reading.
-    by_the_rest : Quantity
-        What the other readings say of it.
+    by_the_rest, by_the_rest_uncertainty : float
+        What the other readings say of it, and the standard uncertainty of that.
     in_uncertainties : float
         Measured less `by_the_rest`, in standard uncertainties of that difference; 0 where both are exact and agree.
     """
@@ -141,7 +141,8 @@ class Residual:
     kind: ObservationKind
     measured: Quantity
     fitted: float
-    by_the_rest: Quantity
+    by_the_rest: float
+    by_the_rest_uncertainty: float
     in_uncertainties: float
 
     def as_json(self) -> dict[str, Any]:
@@ -151,7 +152,11 @@ class Residual:
             "kind": self.kind,
             "measured": self.measured.as_json(),
             "fitted": self.fitted,
-            "by_the_rest": self.by_the_rest.as_json(),
+            "by_the_rest": {
+                "value": self.by_the_rest,
+                "unit": self.measured.unit,
+                "standard_uncertainty": self.by_the_rest_uncertainty,
+            },
             "in_uncertainties": self.in_uncertainties,
         }
 
