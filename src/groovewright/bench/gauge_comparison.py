@@ -222,7 +222,12 @@ def compare_gauges(
         if names.count(name) > 1:
             raise ValueError(f"two gauges are named {name!r}; give every gauge its own name")
     answers = [judge_gauge(chain, target, draws=draws, seed=seed) for chain in chains]
-    return GaugeComparison(target, tuple(sorted(answers, key=_rank)))
+    return GaugeComparison(target, ranked_answers(answers))
+
+
+def ranked_answers(answers: Sequence[GaugeAnswer]) -> tuple[GaugeAnswer, ...]:
+    """Return the answers of one target, the best gauge first."""
+    return tuple(sorted(answers, key=_rank))
 
 
 def _rank(answer: GaugeAnswer) -> tuple[bool, float, float]:

@@ -1,0 +1,1 @@
+"""Gauges compared: ready ones whose plays can be edited, and one of your own."""
