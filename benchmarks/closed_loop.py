@@ -34,6 +34,7 @@ from groovewright.measurement.conformity import IN_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.simulate.bench_deck import bad_set_up, gauges_of, made_by_hand
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+from groovewright.tonearm.tracking_force import STANDARD_GRAVITY_M_S2
 
 MOST_MOVES, MOST_READINGS = 40, 150
 LIMITS, HANDS = HeadshellLimits(), Hands()
@@ -142,50 +143,50 @@ def by_proposals(seed):
     return bench.course(False, step.sentence, seconds)
 
 
-def textbook_move(bench, state, key):
-    """Return the one adjuster's move that brings one setting to its aim, as if it disturbed nothing else."""
-    off = state.setting(key).quantity.value - bench.targets.aims[key]
-    per_degree_mm = bench.targets.geometry.effective_length_mm * math.pi / 180
-    gravity, length_mm = 9.80665, bench.targets.geometry.effective_length_mm
-    if key == "stylus_rake_angle":
-        return Adjustments(arm_height_mm=-off * per_degree_mm)
-    if key == "vertical_tracking_angle":
-        return Adjustments(arm_height_mm=-off * per_degree_mm)
-    return {
-        "effective_length": lambda: Adjustments(slide_mm=-off),
-        "zenith": lambda: Adjustments(turn_deg=-off),
-        "tracking_force": lambda: Adjustments(
-            counterweight_mm=-off * length_mm / (bench.build.counterweight_mass_g * gravity)
-        ),
-        "side_force": lambda: Adjustments(compensation_mn=off),
-        "azimuth": lambda: Adjustments(roll_deg=-off),
-    }[key]()
+def textbook_move(bench, state, keys):
+    """Return the move that brings settings to their aims as if nothing disturbed anything else."""
+    off = {key: state.setting(key).quantity.value - bench.targets.aims[key] for key in keys}
+    length_mm = bench.targets.geometry.effective_length_mm
+    per_degree_mm = length_mm * math.pi / 180
+    per_mm_mn = bench.build.counterweight_mass_g * STANDARD_GRAVITY_M_S2 / length_mm
+    amounts = {}
+    for key, error in off.items():
+        name, per_unit = {
+            "effective_length": ("slide_mm", 1.0),
+            "zenith": ("turn_deg", 1.0),
+            "tracking_force": ("counterweight_mm", 1 / per_mm_mn),
+            "side_force": ("compensation_mn", -1.0),
+            "azimuth": ("roll_deg", 1.0),
+            "stylus_rake_angle": ("arm_height_mm", per_degree_mm),
+            "vertical_tracking_angle": ("arm_height_mm", per_degree_mm),
+        }[key]
+        amounts[name] = -error * per_unit
+    return Adjustments(**amounts)
 
 
+# Length and zenith are set with one loosening of the screws, as by the proposed moves.
 TEXTBOOK = (
-    "tracking_force",
-    "effective_length",
-    "zenith",
-    "stylus_rake_angle",
-    "vertical_tracking_angle",
-    "azimuth",
-    "side_force",
+    ("tracking_force",),
+    ("effective_length", "zenith"),
+    ("stylus_rake_angle",),
+    ("vertical_tracking_angle",),
+    ("azimuth",),
+    ("side_force",),
 )
 
 
 def by_textbook(seed):
-    bench, place, idle = Bench(seed), 0, 0
+    bench, place = Bench(seed), 0
     while len(bench.moves) < MOST_MOVES and len(bench.observations) < MOST_READINGS:
         state = bench.fresh_state()
-        if all(setting.verdict.outcome == IN_TOLERANCE for setting in state.settings):
+        wrong = {setting.key for setting in state.settings if setting.verdict.outcome != IN_TOLERANCE}
+        if not wrong:
             return bench.course(True, "")
-        key = TEXTBOOK[place % len(TEXTBOOK)]
+        keys = [key for key in TEXTBOOK[place % len(TEXTBOOK)] if key in wrong]
         place += 1
-        if state.setting(key).verdict.outcome == IN_TOLERANCE:
-            continue
-        amounts = textbook_move(bench, state, key)
-        idle += 1
-        bench.make(amounts, HANDS.uncertainty(amounts))
+        if keys:
+            amounts = textbook_move(bench, state, keys)
+            bench.make(amounts, HANDS.uncertainty(amounts))
     return bench.course(False, "out of moves")
 
 

@@ -53,6 +53,7 @@ GROUPS: tuple[AdjusterGroup, ...] = (
         ("stylus_rake_angle", "vertical_tracking_angle"),
         f"{_STYLUS}, and lock the arm to its rest; an arm that drops in its base breaks a stylus.",
     ),
+    AdjusterGroup("roll", "Roll", ("roll_deg",), ("azimuth",), f"{_STYLUS}."),
     AdjusterGroup(
         "headshell",
         "Cartridge in the headshell",
@@ -60,7 +61,6 @@ GROUPS: tuple[AdjusterGroup, ...] = (
         ("effective_length", "zenith"),
         f"{_STYLUS}; loosen the screws only as far as the cartridge still holds.",
     ),
-    AdjusterGroup("roll", "Roll", ("roll_deg",), ("azimuth",), f"{_STYLUS}."),
     AdjusterGroup(
         "counterweight",
         "Counterweight",
@@ -70,4 +70,5 @@ GROUPS: tuple[AdjusterGroup, ...] = (
     ),
     AdjusterGroup("compensation", "Side-force compensation", ("compensation_mn",), ("side_force",), f"{_STYLUS}."),
 )
+"""In an order in which, as a rule, little comes back; the order of a certain arm follows from its couplings."""
 GROUP = {group.key: group for group in GROUPS}

@@ -14,9 +14,10 @@ from groovewright.bench.hands import Hands
 from groovewright.bench.headshell_limits import HeadshellLimits
 from groovewright.bench.move_wording import blurred, changed, instruction, listed
 from groovewright.bench.next_step import Disturbance, NextStep, ProposedMove, ReadFirst
+from groovewright.bench.order_of_work import order_of_work
 from groovewright.bench.outlook import Outlook, outlook
 from groovewright.bench.permitted_move import FORCE_ROW, PermittedMove, permitted
-from groovewright.bench.plan import Plan, half_widths, log_normal_share, make_plan, planning_slopes
+from groovewright.bench.plan import Plan, adjuster_slopes, half_widths, log_normal_share, make_plan
 from groovewright.bench.setting_state import BenchState, SettingState
 from groovewright.bench.settings import SETTING_KEYS, SETTINGS, SettingKey
 from groovewright.bench.staleness import NOTICEABLE
@@ -41,8 +42,8 @@ def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, h
 
     The amounts come from the plan that brings all settings into their tolerances together, so that no move chases what
     another adjuster will put right. Of the moves that the plan is made of, the one is proposed that most raises the
-    probability that all settings conform, the hand's error included; if a reading would raise more what the plan can
-    reach, that reading comes first.
+    probability that all settings conform, the hand's error included. Where each alone would only shift the fault, it
+    is the first in the order of work. If a reading would raise more what the plan can reach, that comes first.
 
     Parameters
     ----------
@@ -99,12 +100,13 @@ def _plan(now: Outlook, limits: HeadshellLimits, hands: Hands) -> Plan:
 
 @dataclass(frozen=True, eq=False)
 class _Judged:
-    """A move, the group that it moves, and the logarithm of the probability after it and what it makes room for."""
+    """A move, the group that it moves, and the logarithm of the probability after it and those that must follow."""
 
     move: PermittedMove
     group: AdjusterGroup
     log_after: float
-    makes_room_for: AdjusterGroup | None = None
+    followed_by: tuple[AdjusterGroup, ...] = ()
+    makes_room: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +131,8 @@ def _best_move(now: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hands, 
     judged = [_Judged(move, group, move.after.log_probability()) for _, move, group in candidates[:JUDGED]]
     judged += _room_making(now, plan, held_back, limits, hands)
     best = max(judged, key=lambda one: one.log_after, default=None)
+    if best is None or not best.log_after > log_now + LEAST_GAIN:
+        best = _first_of_all(now, plan, limits, hands)
     if best is not None and not best.log_after > log_now + LEAST_GAIN:
         best = None
     return _Found(best, tuple(held_back))
@@ -147,8 +151,26 @@ def _room_making(
     for group, wanted in held_back.items():
         second = permitted(first.after, group, wanted, limits, hands) if group is not weight else None
         if second is not None:
-            found.append(_Judged(first, weight, second.after.log_probability(), group))
+            found.append(_Judged(first, weight, second.after.log_probability(), (group,), True))
     return found
+
+
+def _first_of_all(now: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hands) -> _Judged | None:
+    """Return the first of all moves of the plan, judged by all of them: each alone may only shift the fault."""
+    order = order_of_work(now.build, now.targets, limits, now.adjusted).groups
+    wanted = [(group, choices[0]) for group in order if (choices := _amounts_of(group, plan, hands))]
+    first: tuple[PermittedMove, AdjusterGroup] | None = None
+    after, followers = now, []
+    for group, amounts in wanted:
+        move = permitted(after, group, amounts, limits, hands)
+        if move is None:
+            continue
+        after = move.after
+        if first is None:
+            first = move, group
+        else:
+            followers.append(group)
+    return None if first is None else _Judged(*first, after.log_probability(), tuple(followers))
 
 
 def _amounts_of(group: AdjusterGroup, plan: Plan, hands: Hands) -> list[NDArray[np.float64]]:
@@ -257,8 +279,11 @@ def _proposed(now: Outlook, best: _Judged, log_now: float) -> ProposedMove:
         if move.amounts[k]
     ]
     sentence = instruction(now.build, steps) + _force_end(now, move, group) + _consequences(disturbs, again) + "."
-    if best.makes_room_for is not None:
-        sentence += f" Only then is there room in the maker's range for {_GERUNDS[best.makes_room_for.key]}."
+    following = [_GERUNDS[other.key] for other in best.followed_by]
+    if best.makes_room:
+        sentence += f" Only then is there room in the maker's range for {listed(following)}."
+    elif following:
+        sentence += f" It helps only together with {listed(following)}, which comes next."
     elif move.held_by_force:
         sentence += " More at once might take the tracking force out of the maker's range."
     return ProposedMove(
@@ -272,7 +297,7 @@ def _proposed(now: Outlook, best: _Judged, log_now: float) -> ProposedMove:
         read_again=again,
         log_probability_before=log_now,
         log_probability_after=best.log_after,
-        makes_room_for="" if best.makes_room_for is None else best.makes_room_for.key,
+        followed_by=tuple(other.key for other in best.followed_by),
     )
 
 
@@ -282,7 +307,7 @@ def _needed_uncertainty(now: Outlook, group: AdjusterGroup, amounts: NDArray[np.
     served = [SETTING_KEYS.index(key) for key in group.serves]
     lower, upper = now.limits
     widths = half_widths(lower, upper, np.ones(len(SETTING_KEYS)))[served]
-    answer = np.linalg.pinv(planning_slopes(now)[np.ix_(served, moved)] / widths[:, None]) / widths
+    answer = np.linalg.pinv(adjuster_slopes(now)[np.ix_(served, moved)] / widths[:, None]) / widths
     spread = answer @ now.settings_covariance[np.ix_(served, served)] @ answer.T
     needed = np.zeros(len(ADJUSTERS))
     needed[moved] = np.sqrt(np.maximum(np.diag(spread), 0.0))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
@@ -64,9 +65,9 @@ class ProposedMove:
         Settings to be read again after it.
     log_probability_before, log_probability_after : float
         Natural logarithms of the probability that all settings with a tolerance conform, now and after the move, the
-        hand's error included; after both moves, where this one makes room for another.
-    makes_room_for : str
-        Key of the group of adjusters that could not be moved within the maker's force range before; else empty.
+        hand's error included; after those that must follow, too, where it is no gain by itself.
+    followed_by : tuple of str
+        Keys of the groups of adjusters whose moves must follow for that; empty where the move is a gain by itself.
     """
 
     amounts: Adjustments
@@ -79,7 +80,7 @@ class ProposedMove:
     read_again: tuple[SettingKey, ...]
     log_probability_before: float
     log_probability_after: float
-    makes_room_for: str = ""
+    followed_by: tuple[str, ...] = ()
 
     def made(self, *, order: int, label: str) -> Move:
         """Return the move as it enters the estimate once it was made as asked."""
@@ -136,5 +137,15 @@ class NextStep:
     notes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
-        """Return one object of plain JSON types."""
-        return asdict(self)
+        """Return one object of plain JSON types; what is not known, or beyond a number, is null."""
+        fields = asdict(self)
+        fields["log_probability"] = _number(self.log_probability)
+        if self.move is not None:
+            for name in ("log_probability_before", "log_probability_after"):
+                fields["move"][name] = _number(getattr(self.move, name))
+        return {name: list(value) if isinstance(value, tuple) else value for name, value in fields.items()}
+
+
+def _number(logarithm: float) -> float | None:
+    """Return a logarithm; None for that of an impossibility, which JSON cannot hold."""
+    return logarithm if math.isfinite(logarithm) else None

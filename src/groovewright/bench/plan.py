@@ -8,19 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groovewright.bench.adjuster_groups import GROUPS
 from groovewright.bench.hands import Hands
 from groovewright.bench.headshell_limits import SURE, HeadshellLimits
 from groovewright.bench.outlook import Outlook
 from groovewright.bench.settings import SETTING_KEYS, settings_jacobian
 from groovewright.tonearm.arm_state import ADJUSTERS
 
-BASE, COUNTERWEIGHT = ADJUSTERS.index("base_position_mm"), ADJUSTERS.index("counterweight_mm")
-FORCE = SETTING_KEYS.index("tracking_force")
+BASE = ADJUSTERS.index("base_position_mm")
 
-ROUNDS, STEPS = 3, 40
+ROUNDS, SWEEPS, STEPS, HALVINGS = 3, 2, 40, 12
+SETTLED = 1e-10
 PULL_TO_AIM = 1e-3
 """Curvature toward the aim, in halves of a tolerance: decides where the probability alone is flat."""
-EFFORT = 1e-6
+EFFORT = 1e-8
 """Curvature against moving at all, in fineness of the hand: decides where two adjusters do the same."""
 
 
@@ -46,8 +47,8 @@ class Plan:
 def make_plan(outlook: Outlook, limits: HeadshellLimits, hands: Hands, *, by_base: bool = False) -> Plan:
     """Return the plan within the limits.
 
-    The counterweight answers to the tracking force alone, so that no other fault, mistracking above all, is ever
-    answered with force.
+    Each adjuster is set for what it is there for, at where all others will stand. So no adjuster makes up for what
+    another cannot do, and no fault, mistracking above all, is ever answered with tracking force.
 
     Parameters
     ----------
@@ -98,52 +99,101 @@ def _best_step(
     hands: Hands,
     so_far: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Return the step that makes the logarithms of all single probabilities largest together: concave, by Newton."""
-    slopes = planning_slopes(outlook)
-    fineness = hands.fineness.as_array()
-    variance = np.diag(outlook.settings_covariance) + (slopes**2) @ fineness**2
+    """Return a step of all adjusters, each group in turn making likeliest what it serves."""
+    slopes = adjuster_slopes(outlook)
+    variance = np.diag(outlook.settings_covariance) + (slopes**2) @ hands.fineness.as_array() ** 2
     lower, upper = outlook.limits
     limited = np.isfinite(lower) | np.isfinite(upper)
-    spread = np.sqrt(np.where(variance > 0, variance, 1e-12))
-    width = half_widths(lower, upper, spread)
-    aims = np.array([outlook.targets.aims.get(key, np.nan) for key in SETTING_KEYS])
-    middle = np.where(np.isfinite(lower), np.where(np.isfinite(upper), (_finite(lower) + upper) / 2, lower), upper)
-    aims = np.where(np.isfinite(aims), aims, np.where(limited, _finite(middle), 0.0))
-    start = outlook.settings
-    scale = np.where(fineness > 0, fineness, 1e-3)
-
-    def value(step: NDArray[np.float64]) -> tuple[float, NDArray[np.float64], NDArray[np.float64]]:
-        reached = start + slopes @ step
-        inside = log_normal_share(reached, spread, lower, upper)
-        off = np.where(limited, (reached - aims) / width, 0.0)
-        way = (so_far + step) / scale
-        total = float(np.sum(inside.log) - PULL_TO_AIM * (off @ off) / 2 - EFFORT * (way @ way) / 2)
-        gradient = inside.slope - PULL_TO_AIM * off / width
-        curvature = inside.bend - np.where(limited, PULL_TO_AIM / width**2, 0.0)
-        uphill = slopes.T @ gradient - EFFORT * way / scale
-        return total, uphill, (slopes.T * curvature) @ slopes - np.diag(EFFORT / scale**2)
-
+    spread = np.sqrt(np.maximum(variance, 1e-12))
+    fineness = hands.fineness.as_array()
+    single = _Single(
+        spread=spread,
+        lower=lower,
+        upper=upper,
+        aims=_aims(outlook, lower, upper),
+        pull=np.where(limited, PULL_TO_AIM / half_widths(lower, upper, spread) ** 2, 0.0),
+        effort=EFFORT / np.where(fineness > 0, fineness, 1e-3) ** 2,
+    )
     step = np.clip(np.zeros(len(ADJUSTERS)), lowest, highest)
-    best, uphill, bends = value(step)
-    for _ in range(STEPS):
-        held = ((step <= lowest) & (uphill <= 0)) | ((step >= highest) & (uphill >= 0))
-        free = ~held
-        if not free.any():
-            break
-        way = np.zeros(len(ADJUSTERS))
-        way[free] = np.linalg.solve(-bends[np.ix_(free, free)], uphill[free])
-        for halving in range(12):
-            tried = np.clip(step + way / 2**halving, lowest, highest)
-            total, tried_uphill, tried_bends = value(tried)
-            if total > best:
-                break
-        else:
-            break
-        gained, best = total - best, total
-        step, uphill, bends = tried, tried_uphill, tried_bends
-        if gained < 1e-10 * (1 + abs(best)):
-            break
+    start = outlook.settings
+    for group in GROUPS * SWEEPS:
+        places = [k for k in group.places if lowest[k] < highest[k]]
+        if not places:
+            continue
+        served = [SETTING_KEYS.index(key) for key in group.serves]
+        others = step.copy()
+        others[places] = 0.0
+        step[places] = single.best(
+            served=served,
+            places=places,
+            reached=(start + slopes @ others)[served],
+            slopes=slopes[np.ix_(served, places)],
+            bounds=(lowest[places], highest[places]),
+            so_far=so_far[places],
+            begin=step[places],
+        )
     return step
+
+
+def _aims(outlook: Outlook, lower: NDArray[np.float64], upper: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what to set each to: its aim, else the middle of its limits or the only one of them, else 0."""
+    ends = np.where(np.isfinite(lower), lower, upper), np.where(np.isfinite(upper), upper, lower)
+    middle = (_finite(ends[0]) + _finite(ends[1])) / 2
+    return np.array([outlook.targets.aims.get(key, middle[k]) for k, key in enumerate(SETTING_KEYS)])
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Single:
+    """What each setting is judged by on its own, shape (7,) each; `effort` is by adjuster."""
+
+    spread: NDArray[np.float64]
+    lower: NDArray[np.float64]
+    upper: NDArray[np.float64]
+    aims: NDArray[np.float64]
+    pull: NDArray[np.float64]
+    effort: NDArray[np.float64]
+
+    def best(
+        self,
+        *,
+        served: list[int],
+        places: list[int],
+        reached: NDArray[np.float64],
+        slopes: NDArray[np.float64],
+        bounds: tuple[NDArray[np.float64], NDArray[np.float64]],
+        so_far: NDArray[np.float64],
+        begin: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """Return the amounts of one group that make likeliest what it serves: concave, by Newton within bounds."""
+        lowest, highest = bounds
+
+        def value(amounts: NDArray[np.float64]) -> tuple[float, NDArray[np.float64], NDArray[np.float64]]:
+            at = reached + slopes @ amounts
+            inside = log_normal_share(at, self.spread[served], self.lower[served], self.upper[served])
+            off, way = at - self.aims[served], so_far + amounts
+            pull, effort = self.pull[served], self.effort[places]
+            total = float(np.sum(inside.log) - (pull @ off**2 + effort @ way**2) / 2)
+            uphill = slopes.T @ (inside.slope - pull * off) - effort * way
+            return total, uphill, (slopes.T * (inside.bend - pull)) @ slopes - np.diag(effort)
+
+        amounts = begin
+        most, uphill, bends = value(amounts)
+        for _ in range(STEPS):
+            free = ~(((amounts <= lowest) & (uphill <= 0)) | ((amounts >= highest) & (uphill >= 0)))
+            way = np.zeros(len(places))
+            way[free] = np.linalg.solve(-bends[np.ix_(free, free)], uphill[free])
+            for halving in range(HALVINGS):
+                tried = np.clip(amounts + way / 2**halving, lowest, highest)
+                total, tried_uphill, tried_bends = value(tried)
+                if total > most:
+                    break
+            else:
+                return amounts
+            gained, most = total - most, total
+            amounts, uphill, bends = tried, tried_uphill, tried_bends
+            if gained < SETTLED * (1 + abs(most)):
+                break
+        return amounts
 
 
 def half_widths(
@@ -154,13 +204,9 @@ def half_widths(
     return np.where(both, (_finite(upper) - _finite(lower)) / 2, otherwise)
 
 
-def planning_slopes(outlook: Outlook) -> NDArray[np.float64]:
-    """Return how the settings follow the adjusters, shape (7, 7), the counterweight moving the tracking force alone."""
-    slopes = settings_jacobian(outlook.state, outlook.targets) @ outlook.couplings()
-    force = slopes[FORCE, COUNTERWEIGHT]
-    slopes[:, COUNTERWEIGHT] = 0.0
-    slopes[FORCE, COUNTERWEIGHT] = force
-    return np.asarray(slopes)
+def adjuster_slopes(outlook: Outlook) -> NDArray[np.float64]:
+    """Return how the settings follow the adjusters, shape (7, 7)."""
+    return np.asarray(settings_jacobian(outlook.state, outlook.targets) @ outlook.couplings())
 
 
 @dataclass(frozen=True, eq=False, slots=True)

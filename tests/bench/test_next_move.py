@@ -1,0 +1,306 @@
+import json
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from groovewright.bench.bench_inputs import BenchInputs
+from groovewright.bench.hands import Hands
+from groovewright.bench.headshell_limits import SURE, USUAL_RANGES, HeadshellLimits
+from groovewright.bench.moves import Move
+from groovewright.bench.next_move import next_step
+from groovewright.bench.observations import Observation
+from groovewright.bench.setting_targets import setting_targets
+from groovewright.bench.state import bench_state
+from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.measurement.conformity import Tolerance
+from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.arm_build import usual_build
+from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+
+DISTANCE = Quantity.measured(222.0, "mm", standard_uncertainty=0.3, source="steel rule")
+TARGETS = setting_targets(choose_targets(TargetRequest(DISTANCE, "minimax", 60.325, 146.05)), force_range_mn=(15, 20))
+BUILD = usual_build(TARGETS.geometry)
+GOOD = {
+    "effective_length_error": (0.0, 0.12, "mm"),
+    "zenith_error": (0.0, 0.15, "deg"),
+    "tracking_force": (17.5, 0.08, "mN"),
+    "side_force_rest": (0.0, 0.15, "mN"),
+    "friction_coefficient": (0.3, 0.02, "1"),
+    "azimuth_rotation": (0.0, 0.1, "deg"),
+    "stylus_rake_angle": (92.0, 0.3, "deg"),
+    "vertical_tracking_angle": (22.0, 0.5, "deg"),
+}
+
+
+def readings(**values):
+    """Return one reading of each kind, good but for those given: a value, or a value with its uncertainty, or None."""
+    found = [Observation("pivot_to_spindle", DISTANCE, 1, "steel rule")]
+    for order, (kind, (good, usual, unit)) in enumerate(GOOD.items(), start=2):
+        given_value = values.get(kind, good)
+        if given_value is None:
+            continue
+        value, uncertainty = given_value if isinstance(given_value, tuple) else (given_value, usual)
+        quantity = Quantity.measured(value, unit, standard_uncertainty=uncertainty, source=f"gauge of {kind}")
+        found.append(Observation(kind, quantity, order, kind))
+    return tuple(found)
+
+
+def step_of(observations, *, limits=None, build=BUILD, moves=(), targets=TARGETS):
+    inputs = BenchInputs(targets, build, observations, tuple(moves))
+    return next_step(inputs, bench_state(inputs), limits or HeadshellLimits(), Hands())
+
+
+def test_a_deck_that_is_shown_in_tolerance_is_left_alone():
+    step = step_of(readings())
+    assert step.kind == "all shown in tolerance"
+    assert step.move is None
+    assert step.sentence == "All seven settings are shown in tolerance; leave them as they are."
+
+
+def test_slide_and_turn_are_one_move_worded_for_the_workshop():
+    step = step_of(readings(effective_length_error=-1.4, zenith_error=-1.5))
+    assert step.kind == "move"
+    # An effective length grows by the slide times the cosine of the offset angle, which shrinks it by what it takes
+    # to keep the linear offset; the turn makes up for both.
+    slide = 1.4 / math.cos(math.radians(22.99))
+    turn = 1.5 + math.degrees(1.4 / 239.3) * math.tan(math.radians(22.99))
+    assert step.move.amounts.slide_mm == pytest.approx(slide, abs=0.02)
+    assert step.move.amounts.turn_deg == pytest.approx(turn, abs=0.02)
+    assert step.sentence.startswith("Slide the cartridge forward 1.5")
+    assert "mm ± 0.13 mm, then turn it inward 1.6" in step.sentence
+    assert "this raises the tracking force by about 0.03" in step.sentence
+    assert "so read both again, and the effective length and zenith." in step.sentence
+    assert step.move.serves == ("effective_length", "zenith")
+    assert {"effective_length", "zenith", "tracking_force"} <= set(step.move.read_again)
+    assert step.move.caution.startswith("Lift the stylus off the record")
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "words"),
+    [
+        ("effective_length_error", 1.2, "Slide the cartridge back 1."),
+        ("zenith_error", 1.2, "Turn the cartridge outward 1."),
+        ("tracking_force", 15.1, "Move the counterweight 0."),
+        ("side_force_rest", 1.5, "Add 0.1"),
+        ("side_force_rest", -1.5, "Take 0.1"),
+        ("azimuth_rotation", 1.5, "Roll the cartridge 1.5"),
+        ("azimuth_rotation", -1.5, "Roll the cartridge 1.5"),
+    ],
+)
+def test_each_fault_is_answered_by_its_own_adjuster(kind, value, words):
+    step = step_of(readings(**{kind: value}))
+    assert step.kind == "move"
+    assert step.sentence.startswith(words)
+
+
+def test_directions_of_roll_follow_the_sign_of_the_azimuth():
+    assert "counter-clockwise" in step_of(readings(azimuth_rotation=1.5)).sentence
+    assert "° clockwise" in step_of(readings(azimuth_rotation=-1.5)).sentence.replace("± 0.10° c", "° c")
+
+
+def test_an_arm_is_raised_for_both_angles_and_the_azimuth_it_rolls_is_named():
+    step = step_of(readings(stylus_rake_angle=90.4, vertical_tracking_angle=20.4))
+    assert step.sentence.startswith("Raise the arm base ")
+    assert "azimuth" in {one.key for one in step.move.disturbs}
+    assert "azimuth" in step.move.read_again
+
+
+def test_the_counterweight_move_says_where_the_scale_will_stand():
+    step = step_of(readings(tracking_force=15.1))
+    assert ", from 1.54 g to about 1.78 g of tracking force" in step.sentence
+
+
+def test_a_unipivot_rolls_by_its_lateral_weight():
+    build = usual_build(TARGETS.geometry, bearing="unipivot")
+    step = step_of(readings(azimuth_rotation=-1.5), build=build)
+    assert step.sentence.startswith("Move the lateral weight outward until the arm has rolled 1.4")
+
+
+@pytest.mark.parametrize("rest_mn", [1.5, -1.5, 3.0])
+def test_a_fault_of_the_side_force_is_never_answered_with_tracking_force(rest_mn):
+    # Without any room for compensation, too, although less force would lessen the side force.
+    for limits in (HeadshellLimits(), HeadshellLimits({"compensation_mn": (0.0, 0.0)})):
+        step = step_of(readings(side_force_rest=rest_mn), limits=limits)
+        assert step.move is None or step.move.amounts.counterweight_mm == 0
+
+
+def test_a_slide_that_would_leave_the_makers_range_waits_for_the_counterweight():
+    near_the_end = readings(tracking_force=19.6, effective_length_error=-2.5)
+    step = step_of(near_the_end)
+    assert step.kind == "move"
+    assert step.move.amounts.slide_mm == 0
+    assert step.move.amounts.counterweight_mm < 0
+    assert step.move.followed_by == ("headshell",)
+    assert step.sentence.endswith("Only then is there room in the maker's range for moving the cartridge.")
+    after = step_of(near_the_end, moves=[step.move.made(order=20, label="move 1")])
+    assert after.move.amounts.slide_mm > 2
+
+
+def test_what_a_move_may_take_out_of_the_makers_range_asks_for_the_force_first():
+    step = step_of(readings(tracking_force=(17.5, 2.5), effective_length_error=-2.5))
+    assert step.kind == "read first"
+    assert step.read.key == "tracking_force"
+
+
+def test_a_move_that_cannot_be_told_for_want_of_a_reading_waits_for_it():
+    step = step_of(readings(zenith_error=None))
+    assert step.kind == "read first"
+    assert step.read.key == "zenith"
+    assert step.sentence.startswith("Read the zenith first: nothing has been read of it yet.")
+
+
+def test_what_was_moved_is_read_before_it_counts_as_shown():
+    first = step_of(readings(side_force_rest=1.5))
+    again = step_of(readings(side_force_rest=1.5), moves=[first.move.made(order=20, label="move 1")])
+    assert again.kind == "read first"
+    assert "has not been read since" in again.sentence
+
+
+def test_a_cartridge_whose_angles_lie_apart_is_named_and_not_adjusted_away():
+    step = step_of(readings(stylus_rake_angle=94.0, vertical_tracking_angle=18.0))
+    assert step.kind == "cannot be reached"
+    assert step.faults[0].startswith(
+        "Stylus rake angle and vertical tracking angle of this cartridge cannot both be in tolerance: they lie "
+        "75.98° ± 0.58° apart"
+    )
+    assert "their tolerances need 67.0° to 73.0°" in step.faults[0]
+
+
+def test_a_place_beyond_the_slots_is_named_with_how_far_it_lies():
+    step = step_of(readings(effective_length_error=-4.0), limits=HeadshellLimits({"slide_mm": (-1.0, 2.0)}))
+    assert step.kind == "cannot be reached"
+    assert "effective length stays" in step.faults[0]
+    assert "the slots of the headshell end at 2.0 mm" in step.faults[0]
+    # What can be done of it still helps.
+    assert 0 < step.move.amounts.slide_mm < 2
+
+
+def test_an_adjuster_that_the_arm_has_not_is_named():
+    step = step_of(readings(azimuth_rotation=2.0), limits=HeadshellLimits({"roll_deg": (0.0, 0.0)}))
+    assert step.kind == "cannot be reached"
+    assert any("azimuth" in fault for fault in step.faults)
+
+
+def test_the_base_is_moved_only_where_the_slots_do_not_suffice():
+    free_base = {"base_position_mm": (-5.0, 5.0)}
+    kept = step_of(readings(effective_length_error=-2.0), limits=HeadshellLimits(free_base))
+    assert kept.move.amounts.base_position_mm == 0
+    needed = step_of(
+        readings(effective_length_error=-2.0),
+        limits=HeadshellLimits(free_base | {"slide_mm": (0.0, 0.0)}),
+    )
+    assert needed.kind == "move"
+    # A pivot nearer to the spindle shortens the length that is needed.
+    assert needed.move.amounts.base_position_mm == pytest.approx(-2.0 / TARGETS.length_slope, abs=0.1)
+    assert needed.sentence.startswith("Move the arm base 2.")
+
+
+def test_without_the_makers_range_the_end_is_not_called_in_tolerance():
+    bare = {key: limit for key, limit in TARGETS.tolerances.items() if key != "tracking_force"}
+    step = step_of(readings(), targets=replace(TARGETS, tolerances=bare))
+    assert step.kind == "cannot be reached"
+    assert step.sentence == "The tracking force has no limits: enter the maker's range of the cartridge."
+
+
+def test_the_answer_is_plain_json():
+    for observations in (readings(), readings(azimuth_rotation=1.5), readings(zenith_error=None)):
+        step = step_of(observations)
+        written = json.loads(json.dumps(step.as_json(), allow_nan=False))
+        assert written["kind"] == step.kind
+        assert (written["move"] is None) == (step.move is None)
+
+
+def test_where_each_move_alone_only_shifts_the_fault_the_first_in_the_order_of_work_is_named():
+    # Raised so far for its two angles, the arm rolls and shortens as much as it gains.
+    step = step_of(readings(stylus_rake_angle=90.4, vertical_tracking_angle=20.4))
+    assert step.move.followed_by
+    assert "It helps only together with " in step.sentence
+    assert step.move.log_probability_after > step.move.log_probability_before + 1
+
+
+def off(low, high):
+    return st.floats(low, high, allow_nan=False)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    length_mm=off(-4, 4),
+    zenith_deg=off(-4, 4),
+    force_mn=off(13, 22),
+    rest_mn=off(-3, 3),
+    azimuth_deg=off(-3, 3),
+    height_deg=off(-1.5, 1.5),
+    slots_mm=off(0.5, 6),
+    axis=st.sampled_from(["arm line", "cantilever axis"]),
+    turn_about=st.sampled_from(["stylus", "screw"]),
+    slid_mm=off(-0.4, 0.4),
+)
+def test_no_move_lowers_the_probability_or_leaves_a_limit(
+    *, length_mm, zenith_deg, force_mn, rest_mn, azimuth_deg, height_deg, slots_mm, axis, turn_about, slid_mm
+):
+    build = usual_build(TARGETS.geometry, axis=axis, turn_about=turn_about)
+    limits = HeadshellLimits({"slide_mm": (-slots_mm, slots_mm)})
+    slid = Move(Adjustments(slide_mm=slid_mm), Hands().uncertainty(Adjustments(slide_mm=slid_mm)), 0, "as found")
+    inputs = BenchInputs(
+        TARGETS,
+        build,
+        readings(
+            effective_length_error=length_mm,
+            zenith_error=zenith_deg,
+            tracking_force=force_mn,
+            side_force_rest=rest_mn,
+            azimuth_rotation=azimuth_deg,
+            stylus_rake_angle=92 + height_deg,
+            vertical_tracking_angle=22 + height_deg,
+        ),
+        (slid,),
+    )
+    state = bench_state(inputs)
+    move = next_step(inputs, state, limits, Hands()).move
+    if move is None:
+        return
+    assert move.log_probability_after > move.log_probability_before
+
+    after = bench_state(replace(inputs, moves=(*inputs.moves, move.made(order=99, label="next"))))
+    if not move.followed_by and after.probability_all_conform is not None:
+        assert after.probability_all_conform >= state.probability_all_conform - after.probability_error - 1e-6
+        # What was promised is what the estimate then says.
+        promised = math.exp(move.log_probability_after)
+        assert after.probability_all_conform == pytest.approx(promised, abs=2 * after.probability_error + 1e-3)
+
+    force, spread = after.state["tracking_force_mn"].value, SURE * after.state["tracking_force_mn"].standard_uncertainty
+    before = state.state["tracking_force_mn"]
+    allowed = max(15 - before.value, before.value - 20, -math.inf) + SURE * before.standard_uncertainty
+    assert max(15 - force, force - 20) + spread <= max(allowed, 0.0) + 1e-6
+
+    stands = slid.amounts.as_array() + move.amounts.as_array()
+    hand = SURE * np.hypot(slid.uncertainty.as_array(), move.hand.as_array())
+    for name, place, spare, asked in zip(ADJUSTERS, stands, hand, move.amounts.as_array(), strict=True):
+        lowest, highest = limits.ranges[name]
+        if asked and lowest + spare <= slid.amounts.as_array()[ADJUSTERS.index(name)] <= highest - spare:
+            assert lowest <= place - spare + 1e-6
+            assert place + spare <= highest + 1e-6
+
+
+def test_limits_are_refused_that_are_none():
+    with pytest.raises(ValueError, match=r"'slots' is no adjuster; limits are given for slide_mm, "):
+        HeadshellLimits({"slots": (0, 1)})
+    with pytest.raises(ValueError, match="so 0 lies between them; 1 to 2 leaves it out"):
+        HeadshellLimits({"slide_mm": (1, 2)})
+    with pytest.raises(ValueError, match="given in mN here, not in g"):
+        HeadshellLimits(force=Tolerance(1.5, 2.0, "g"))
+    with pytest.raises(ValueError, match="0 or more"):
+        Hands(share=-0.1)
+    assert HeadshellLimits({"slide_mm": (-1, 1)}).ranges["turn_deg"] == USUAL_RANGES["turn_deg"]
+
+
+def test_an_unknown_uncertainty_is_refused_and_not_taken_for_none():
+    inputs = BenchInputs(TARGETS, BUILD, readings(azimuth_rotation=1.5))
+    state = bench_state(inputs)
+    blank = Quantity.unknown_uncertainty(0.0, "deg", why="none was stated")
+    with pytest.raises(ValueError, match="the uncertainty of azimuth_deg is unknown"):
+        next_step(inputs, replace(state, state={**state.state, "azimuth_deg": blank}), HeadshellLimits(), Hands())
