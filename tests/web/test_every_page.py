@@ -13,6 +13,8 @@ PAGES = (
     "/jobs/{job}/plate/",
     "/jobs/{job}/readings/",
     "/jobs/{job}/readings/scale-check/",
+    "/jobs/{job}/bench/",
+    "/jobs/{job}/bench/trace/",
     "/jobs/{job}/captures/",
     "/jobs/{job}/verdicts/",
     "/jobs/{job}/report/",

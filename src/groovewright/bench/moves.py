@@ -21,9 +21,13 @@ class Move:
         When; readings and moves share one count that grows with time.
     label : str
         Tells it from the other moves, for example ``"move 3"``.
+    is_known : bool
+        False for moves that nobody entered: where the adjusters stand after them nobody knows, so the limits of the
+        adjusters count anew from there.
     """
 
     amounts: Adjustments
     uncertainty: Adjustments
     order: int
     label: str
+    is_known: bool = True

@@ -131,9 +131,9 @@ def outlook(inputs: BenchInputs, state: Mapping[str, Quantity]) -> Outlook:
         for source, contribution in (state[name].components or {}).items():
             parts[row, sources[source]] = contribution
     amounts, variance = np.zeros(len(ADJUSTERS)), np.zeros(len(ADJUSTERS))
-    for move in inputs.moves:
+    for move in sorted(inputs.moves, key=lambda move: move.order):
         amounts += move.amounts.as_array()
-        variance += move.uncertainty.as_array() ** 2
+        variance = variance + move.uncertainty.as_array() ** 2 if move.is_known else np.zeros(len(ADJUSTERS))
     return Outlook(
         inputs.build,
         inputs.targets,

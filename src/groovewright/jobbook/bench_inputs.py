@@ -113,7 +113,8 @@ def _moves(course: tuple[Stretch, ...]) -> list[Move]:
             label = f"move {stretch.number + 1}: {stretch.move.text}"
             moves.append(Move(amounts, uncertainty, stretch.move_order, label))
         elif stretch.unrecorded_move:
-            moves.append(Move(Adjustments(), WITHOUT_A_RECORD, stretch.move_order, "moves that were not entered"))
+            label = "moves that were not entered"
+            moves.append(Move(Adjustments(), WITHOUT_A_RECORD, stretch.move_order, label, is_known=False))
     return moves
 
 

@@ -7,9 +7,11 @@ PAGE_APPS = (
     "groovewright.web.jobs",
     "groovewright.web.intake",
     "groovewright.web.readings",
+    "groovewright.web.bench",
     "groovewright.web.captures",
     "groovewright.web.verdicts",
     "groovewright.web.report_page",
     "groovewright.web.attachments",
+    "groovewright.web.gauges_page",
     "groovewright.web.workshop",
 )

@@ -7,10 +7,13 @@ ICONS = {
     f'<circle cx="12" cy="12" r="1.6" {DOT}/>',
     "jobs": '<path d="M4 5h16M4 12h16M4 19h10"/><path d="m17 19 1.5 1.5L22 17"/>',
     "workshop": '<path d="M3 20h18M5 20v-9l7-6 7 6v9"/><path d="M10 20v-5h4v5"/>',
+    "gauges": '<path d="M2.500 8.500h19v7h-19z"/><path d="M6.500 8.500v3m4-3v4.200m4-4.200v3m4-3v4.200"/>',
     "take-in": '<path d="M4 14v5h16v-5"/><path d="M12 4v10m-4-4 4 4 4-4"/>',
     "choose": '<circle cx="9.5" cy="14" r="6.5"/><circle cx="9.5" cy="14" r="1.2"/><path d="M20 4v9l-6.5 4"/>',
     "plate": '<path d="M3 5h18v14H3z"/><path d="M6 16C8 11 12 8.5 18 8"/><path d="M10 13.500v-3m4 1.500V9"/>',
     "readings": '<path d="M3 17a9 9 0 0 1 18 0"/><path d="m12 17 4-6"/><path d="M3 20h18"/>',
+    "bench": f'<path d="M5 4v16M19 4v16M2 8h20M2 16h20"/><circle cx="10" cy="8" r="2.600" {DOT}/>'
+    f'<circle cx="15" cy="16" r="2.600" {DOT}/>',
     "captures": '<path d="M3 12h2l2-5 3 11 3-14 3 12 2-6 1 2h2"/>',
     "verdicts": f'<path d="M5 5v14M19 5v14M2 12h20"/><circle cx="12" cy="12" r="3" {DOT}/>',
     "report": '<path d="M6 3h9l4 4v14H6z"/><path d="M9 11h7M9 14.500h7M9 18h4"/>',

@@ -1,0 +1,149 @@
+"""What the bench page shows of the seven settings: words, marks and shares, ready to be printed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from groovewright.bench.setting_state import BenchState, SettingState
+from groovewright.bench.settings import SETTINGS, Setting
+from groovewright.measurement.coverage import coverage_interval
+from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
+from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.report.layout import minus
+from groovewright.web.bench.picture import Track, track
+
+SMALLEST_SHARE = 0.02
+MOST_SHARES = 4
+
+SMALLEST_ODDS = 1e-9
+
+
+@dataclass(frozen=True)
+class ShownShare:
+    """A reading and what a setting owes to it, for a bar."""
+
+    label: str
+    percent: int
+
+
+@dataclass(frozen=True)
+class ShownSetting:
+    """One row of the picture."""
+
+    setting: Setting
+    state: SettingState
+    track: Track | None
+    value: str
+    uncertainty: str | None
+    unit: str
+    beside: str
+    lower_text: str
+    upper_text: str
+    aim_text: str
+    interval_text: str
+    shares: tuple[ShownShare, ...]
+    dominating_percent: int
+
+    @property
+    def band_width(self) -> float:
+        """Of the tolerance, in drawing units."""
+        return 0.0 if self.track is None else round(self.track.band_right - self.track.band_left, 2)
+
+    @property
+    def interval_width(self) -> float:
+        """Of the interval, in drawing units."""
+        ends = None if self.track is None else self.track.interval
+        return 0.0 if ends is None else round(ends[1] - ends[0], 2)
+
+    @property
+    def spoken(self) -> str:
+        """The row in one sentence, for those who hear it."""
+        if self.state.quantity is None:
+            return f"{self.setting.title}: not read"
+        limits = " and ".join(
+            words
+            for words in (
+                f"a lower limit of {self.lower_text}" if self.lower_text else "",
+                f"an upper limit of {self.upper_text}" if self.upper_text else "",
+            )
+            if words
+        )
+        spread = f" ± {self.uncertainty}" if self.uncertainty else ""
+        if self.state.tolerance is None:
+            return f"{self.setting.title} {self.value}{spread} {self.unit}, with no tolerance to judge it by"
+        outcome = "" if self.state.verdict is None else f": {self.state.verdict.outcome}"
+        stale = ", to be read again" if self.state.stale else ""
+        return f"{self.setting.title} {self.value}{spread} {self.unit} against {limits}{outcome}{stale}"
+
+
+def shown_settings(state: BenchState) -> tuple[ShownSetting, ...]:
+    """Return the rows of all seven, in their order."""
+    return tuple(_shown(one) for one in state.settings)
+
+
+def _shown(one: SettingState) -> ShownSetting:
+    setting, quantity, tolerance = SETTINGS[one.key], one.quantity, one.tolerance
+    unit = "g" if one.key == "tracking_force" else setting.unit
+    value, uncertainty, shown_unit = ("", None, printed_unit(unit))
+    beside = interval = ""
+    if quantity is not None:
+        value, uncertainty, shown_unit = split_quantity(quantity, unit)
+        uncertainty = None if quantity.standard_uncertainty == 0 else uncertainty
+        beside = minus(format_quantity(quantity)) if unit != setting.unit else ""
+        interval = _interval(in_unit(quantity, unit))
+    lower, upper = (None, None) if tolerance is None else (tolerance.lower, tolerance.upper)
+    return ShownSetting(
+        setting=setting,
+        state=one,
+        track=None if tolerance is None else track(quantity, tolerance, one.aim),
+        value=minus(value),
+        uncertainty=uncertainty,
+        unit=shown_unit,
+        beside=beside,
+        lower_text=_limit(lower, setting.unit, unit),
+        upper_text=_limit(upper, setting.unit, unit),
+        aim_text=_limit(one.aim, setting.unit, unit),
+        interval_text=interval,
+        shares=tuple(
+            ShownShare(share.label, round(100 * share.share))
+            for share in one.rests_on[:MOST_SHARES]
+            if share.share >= SMALLEST_SHARE
+        ),
+        dominating_percent=round(100 * one.dominating_share),
+    )
+
+
+def _limit(value: float | None, unit: str, shown_unit: str) -> str:
+    if value is None:
+        return ""
+    shown = in_unit(Quantity.exact(value, unit), shown_unit).value if unit != shown_unit else value
+    gap = "" if shown_unit == "deg" else " "
+    return minus(f"{round(shown, 2) + 0.0:.4g}{gap}{printed_unit(shown_unit)}")
+
+
+def _interval(quantity: Quantity) -> str:
+    if not quantity.standard_uncertainty:
+        return ""
+    low, high = (format_number(end, quantity.standard_uncertainty) for end in coverage_interval(quantity))
+    return minus(f"{low} to {high} {printed_unit(quantity.unit)}")
+
+
+def odds(log_probability: float) -> str:
+    """Return a probability that is kept as a logarithm, in words that stay true far down.
+
+    >>> odds(math.log(0.0003))
+    '1 in 3,000'
+    """
+    if log_probability < math.log(SMALLEST_ODDS):
+        return f"less than 1 in {1 / SMALLEST_ODDS:,.0f}"
+    if log_probability < math.log(0.01):
+        # To one digit: more would be made up.
+        fraction = math.exp(-log_probability)
+        size = 10 ** math.floor(math.log10(fraction))
+        return f"1 in {round(fraction / size) * size:,.0f}"
+    percent = 100 * math.exp(log_probability)
+    if percent > 99.9:
+        return "above 99.9 %"
+    return f"{percent:.1f} %" if percent < 10 else f"{percent:.0f} %"
