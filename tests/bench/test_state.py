@@ -184,6 +184,14 @@ def test_a_slip_of_typing_is_told_from_a_disagreement():
     assert state.setting("tracking_force").verdict.outcome != IN_TOLERANCE
 
 
+@pytest.mark.parametrize(("kind", "value"), [("overhang", 173.0), ("pivot_to_spindle", 22.2)])
+def test_a_slip_that_no_arm_fits_is_refused_by_its_name(kind, value):
+    slip = reading(kind, value, 0.05, 2, label="mistyped")
+    others = [one for one in ALL_READ if one.kind != kind]
+    with pytest.raises(ValueError, match="The least likely of them is mistyped"):
+        bench(slip, *others)
+
+
 def test_honest_readings_raise_an_alarm_in_one_job_of_twenty_at_most():
     generator, alarms, jobs = np.random.default_rng(3), 0, 200
     for _ in range(jobs):

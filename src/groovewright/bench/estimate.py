@@ -117,7 +117,7 @@ def estimate(
     column = _columns(observations, moves, priors)
     reading_errors = _errors([reading.quantity for reading in observations], column)
     starts, start_errors = _course(moves, priors, column)
-    since = np.array([sum(move.move.order < reading.order for move in moves) for reading in observations], dtype=int)
+    since = _moves_before(observations, moves)
     read = np.array([reading.quantity.value for reading in observations])
 
     errors_now = np.zeros(len(column))
@@ -154,6 +154,26 @@ def estimate(
         is_settled=settled,
         contradicting=tuple(map(int, np.flatnonzero(unexplained))),
     )
+
+
+def farthest_from_usual(
+    observations: Sequence[Observation],
+    moves: Sequence[CarriedMove],
+    priors: Sequence[Quantity],
+    targets: SettingTargets,
+) -> Observation:
+    """Return the reading that is farthest from what it should show by the priors alone, in standard uncertainties."""
+    column = _columns(observations, moves, priors)
+    starts, start_errors = _course(moves, priors, column)
+    since = _moves_before(observations, moves)
+    fitted, slopes = _predictions(observations, starts[since], targets)
+    rows = _errors([reading.quantity for reading in observations], column) - _through(slopes, start_errors, since)
+    off = np.abs([reading.quantity.value for reading in observations] - fitted)
+    return observations[int(np.argmax(off / np.linalg.norm(rows, axis=1)))]
+
+
+def _moves_before(observations: Sequence[Observation], moves: Sequence[CarriedMove]) -> NDArray[np.int_]:
+    return np.array([sum(move.move.order < reading.order for move in moves) for reading in observations], dtype=int)
 
 
 def _columns(

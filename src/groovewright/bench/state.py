@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from groovewright.bench.bench_inputs import BenchInputs
 from groovewright.bench.carrying import carried_moves
 from groovewright.bench.disagreement import Disagreement, contradiction, disagreements, residuals_of
-from groovewright.bench.estimate import Estimate, estimate
+from groovewright.bench.estimate import Estimate, estimate, farthest_from_usual
 from groovewright.bench.further_reading import further_readings, further_sentence
 from groovewright.bench.observations import KINDS_OF_READING, Observation
 from groovewright.bench.priors import STATE_UNITS, complete_priors
@@ -26,6 +26,7 @@ from groovewright.bench.settings import (
 from groovewright.bench.staleness import why_stale
 from groovewright.measurement.box_probability import box_probability
 from groovewright.measurement.conformity import decide
+from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.arm_state import STATE, ArmState
 
@@ -57,7 +58,8 @@ def bench_state(inputs: BenchInputs) -> BenchState:
     Raises
     ------
     ValueError
-        If the arm cannot stand as the moves say, or the readings together put the stylus out of reach of the groove.
+        If the arm cannot stand as the moves say, or if by the readings together the stylus does not reach the groove;
+        the reading that is farthest from what is usual is named then.
     """
     priors = complete_priors(inputs.priors, inputs.build)
     moves = carried_moves(inputs.build, inputs.moves)
@@ -66,12 +68,18 @@ def bench_state(inputs: BenchInputs) -> BenchState:
     def by(readings: tuple[Observation, ...]) -> Estimate:
         return estimate(readings, moves, [priors[name] for name in STATE], inputs.targets)
 
-    joint = by(weighted)
+    try:
+        joint, values = _at_reach(by(weighted), inputs.targets)
+    except ValueError as refusal:
+        if not weighted:
+            raise
+        suspect = farthest_from_usual(weighted, moves, [priors[name] for name in STATE], inputs.targets)
+        raise ValueError(_no_such_arm(suspect, refusal)) from refusal
     usual = frozenset(source.label for prior in priors.values() for source in prior.components or {})
     apart = disagreements(joint, by, usual=usual)
     sources, errors = _with_disagreements(joint, apart)
     at = ArmState.from_array(joint.state)
-    values, slopes = settings_of(at, inputs.targets), settings_jacobian(at, inputs.targets)
+    slopes = settings_jacobian(at, inputs.targets)
     quantities = _quantities(values, slopes @ errors, sources, [SETTINGS[key].unit for key in SETTING_KEYS])
 
     is_read = _is_read(joint, slopes)
@@ -100,6 +108,18 @@ def bench_state(inputs: BenchInputs) -> BenchState:
         outliers=_outliers(joint, apart, inputs),
         residuals=residuals_of(joint),
         notes=_notes(joint, inputs),
+    )
+
+
+def _at_reach(joint: Estimate, targets: SettingTargets) -> tuple[Estimate, NDArray[np.float64]]:
+    """Return the estimate and its settings; ValueError if the stylus cannot reach the groove with it."""
+    return joint, settings_of(ArmState.from_array(joint.state), targets)
+
+
+def _no_such_arm(suspect: Observation, refusal: ValueError) -> str:
+    return (
+        f"No arm fits the readings ({refusal}). The least likely of them is {suspect.label}, "
+        f"{format_quantity(suspect.quantity)}: correct it if it was mistyped, or read it again."
     )
 
 
