@@ -222,6 +222,14 @@ def test_where_each_move_alone_only_shifts_the_fault_the_first_in_the_order_of_w
     assert step.move.log_probability_after > step.move.log_probability_before + 1
 
 
+def test_an_adjuster_moved_without_an_entry_is_still_moved_with_a_word_about_its_end():
+    unseen = Move(Adjustments(), Adjustments(slide_mm=5.0, turn_deg=4.0), 0, "moves not entered")
+    step = step_of(readings(effective_length_error=-2.0), moves=[unseen])
+    assert step.kind == "move"
+    assert step.move.amounts.slide_mm == pytest.approx(2.0 / math.cos(math.radians(22.99)), abs=0.1)
+    assert step.notes[0].startswith("Where the adjuster stands within the slots of the headshell is not known")
+
+
 def off(low, high):
     return st.floats(low, high, allow_nan=False)
 

@@ -16,12 +16,12 @@ from groovewright.bench.move_wording import blurred, changed, instruction, liste
 from groovewright.bench.next_step import Disturbance, NextStep, ProposedMove, ReadFirst
 from groovewright.bench.order_of_work import order_of_work
 from groovewright.bench.outlook import Outlook, outlook
-from groovewright.bench.permitted_move import FORCE_ROW, PermittedMove, permitted
+from groovewright.bench.permitted_move import FORCE_ROW, PermittedMove, permitted, place_is_lost
 from groovewright.bench.plan import Plan, adjuster_slopes, half_widths, log_normal_share, make_plan
 from groovewright.bench.setting_state import BenchState, SettingState
 from groovewright.bench.settings import SETTING_KEYS, SETTINGS, SettingKey
 from groovewright.bench.staleness import NOTICEABLE
-from groovewright.bench.unreachable import out_of_reach, unreachable
+from groovewright.bench.unreachable import PLACES, out_of_reach, unreachable
 from groovewright.measurement.conformity import IN_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import in_unit
@@ -71,8 +71,9 @@ def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, h
         rest = "" if move is None else f" What still helps: {move.sentence[0].lower()}{move.sentence[1:]}"
         return NextStep("cannot be reached", " ".join(faults) + rest, move, None, tuple(faults), log_now)
     reading, reading_gain = _best_reading(plan, open_settings, found)
-    if move is not None and move.log_probability_after - log_now >= reading_gain:
-        return NextStep("move", move.sentence, move, None, (), log_now, _notes(state))
+    if found.best is not None and move is not None and found.best.log_after - log_now >= reading_gain:
+        notes = (*_lost_places(now, found.best, limits), *_notes(state))
+        return NextStep("move", move.sentence, move, None, (), log_now, notes)
     if reading is not None:
         return NextStep("read first", reading.why, None, reading, (), log_now, _notes(state))
     missing = tuple(_without_tolerance(setting) for setting in open_settings)
@@ -262,6 +263,16 @@ def _without_tolerance(setting: SettingState) -> str:
     if setting.key == "tracking_force":
         return "The tracking force has no limits: enter the maker's range of the cartridge."
     return f"The {SETTINGS[setting.key].title.lower()} has no limits: enter its tolerance."
+
+
+def _lost_places(now: Outlook, best: _Judged, limits: HeadshellLimits) -> tuple[str, ...]:
+    """Return a note for each adjuster of a move whose end cannot be reckoned."""
+    lost = place_is_lost(now, limits)
+    return tuple(
+        f"Where the adjuster stands within {PLACES[name]} is not known, as it was moved without an entry: mind its end."
+        for name, k in zip(best.group.adjusters, best.group.places, strict=True)
+        if lost[k] and best.move.amounts[k]
+    )
 
 
 def _notes(state: BenchState) -> tuple[str, ...]:

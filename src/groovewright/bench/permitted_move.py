@@ -79,6 +79,22 @@ def force_range(outlook: Outlook, limits: HeadshellLimits) -> Tolerance | None:
     return limits.force or outlook.targets.tolerances.get("tracking_force")
 
 
+def place_is_lost(outlook: Outlook, limits: HeadshellLimits) -> NDArray[np.bool_]:
+    """Return for each adjuster whether nobody knows where in its range it stands, such as after moves not entered."""
+    ends = np.array([limits.ranges[name] for name in ADJUSTERS])
+    half = (ends[:, 1] - ends[:, 0]) / 2
+    return np.asarray((half > 0) & (SURE * np.sqrt(outlook.adjusted_variance) > half))
+
+
+def place_variance(outlook: Outlook, limits: HeadshellLimits) -> NDArray[np.float64]:
+    """Return the variance of where each adjuster stands, shape (7,); 0 where its place is lost.
+
+    Such an adjuster would never be moved again if all that it may have been moved counted; whoever moves it sees its
+    end.
+    """
+    return np.where(place_is_lost(outlook, limits), 0.0, outlook.adjusted_variance)
+
+
 def hand_of(amounts: NDArray[np.float64], limits: HeadshellLimits, hands: Hands) -> NDArray[np.float64]:
     """Return the hand's standard uncertainty in a move, 0 for what is fixed, shape (7,)."""
     fixed = np.array([limits.is_fixed(name) for name in ADJUSTERS])
@@ -126,8 +142,8 @@ def _beyond(force: Tolerance, outlook: Outlook) -> float:
 def _within_ranges(
     outlook: Outlook, amounts: NDArray[np.float64], hand: NDArray[np.float64], limits: HeadshellLimits
 ) -> bool:
-    stands, before = outlook.adjusted.as_array(), np.sqrt(outlook.adjusted_variance)
-    after = np.sqrt(outlook.adjusted_variance + hand**2)
+    stands, variance = outlook.adjusted.as_array(), place_variance(outlook, limits)
+    before, after = np.sqrt(variance), np.sqrt(variance + hand**2)
     for k in np.flatnonzero((amounts != 0) | (hand > 0)):
         lowest, highest = limits.ranges[ADJUSTERS[k]]
         now = max(lowest - (stands[k] - SURE * before[k]), stands[k] + SURE * before[k] - highest)

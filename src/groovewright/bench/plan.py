@@ -12,6 +12,7 @@ from groovewright.bench.adjuster_groups import GROUPS
 from groovewright.bench.hands import Hands
 from groovewright.bench.headshell_limits import SURE, HeadshellLimits
 from groovewright.bench.outlook import Outlook
+from groovewright.bench.permitted_move import place_variance
 from groovewright.bench.settings import SETTING_KEYS, settings_jacobian
 from groovewright.tonearm.arm_state import ADJUSTERS
 
@@ -84,7 +85,7 @@ def room(outlook: Outlook, limits: HeadshellLimits, hands: Hands) -> tuple[NDArr
     """Return how far each adjuster may still be asked to move either way, hand's error kept clear, shape (7,) each."""
     stands = outlook.adjusted.as_array()
     ends = np.array([limits.ranges[name] for name in ADJUSTERS])
-    margin = SURE * np.sqrt(outlook.adjusted_variance + hands.fineness.as_array() ** 2)
+    margin = SURE * np.sqrt(place_variance(outlook, limits) + hands.fineness.as_array() ** 2)
     fixed = np.array([limits.is_fixed(name) for name in ADJUSTERS])
     # The hand's error grows with the way, so the way to an end is that much shorter.
     lowest = np.minimum((ends[:, 0] + margin - stands) / (1 + SURE * hands.share), 0.0)
