@@ -238,6 +238,28 @@ def test_progress_rises_from_0_to_1():
     assert all(doing for _, doing in told)
 
 
+class Stopped(Exception):  # noqa: N818 - says what happened
+    pass
+
+
+@pytest.mark.parametrize("stage", ["Measuring the tone of Long", "Measuring the speed", "Measuring the noise"])
+def test_analysis_can_be_stopped_within_a_long_band(stage):
+    silence = Band("Silence", "silence", "lateral", (), None, (100.0, 99.0), None, 12.0)
+    sheet = placed(tone("Long", hz=3150.0, duration_s=12.0), silence)
+    recording = recorded(sheet, NOISY)
+    told = []
+
+    def stop_at_the_second_block(share, doing):
+        told.append(doing)
+        if told.count(stage) == 3:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        analyse_capture(recording, sheet, geometry=ARM, progress=stop_at_the_second_block)
+    # Once for the step, and once for each block that was read in it.
+    assert told[-3:] == [stage] * 3
+
+
 def test_pictures_hold_what_was_measured():
     deck = replace(NOISY, eccentricity_mm=0.2, resonance_lateral=Resonance(9.5, 2.5))
     speed = tone("3150", hz=3150.0, radius_mm=(140.0, 138.0), duration_s=8.0)

@@ -146,8 +146,8 @@ def _refuse_missing(features: Features, bands: Sequence[Band], stretches: Sequen
     if len(bands) == 1:
         said, order = f"band {named} was not found in the recording", ""
     else:
-        counted = f"{len(missing)} of the {len(bands)} bands that were looked for"
-        said = f"{counted} {'was' if len(missing) == 1 else 'were'} not found in the recording: {named}"
+        counted = "none" if len(missing) == len(bands) else f"only {len(bands) - len(missing)}"
+        said = f"{counted} of the {len(bands)} bands that were looked for were found in the recording, without {named}"
         order = "write the bands in the order in which they play, "
     raise ValueError(
         f"{said}; {order}give start_s and duration_s for what is missing, or take out of the sheet what was not "

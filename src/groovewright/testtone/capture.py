@@ -23,6 +23,7 @@ from groovewright.testtone.clipping import Clipping, ClippingCounter
 from groovewright.testtone.recording import Recording, blocks
 from groovewright.testtone.tone_fit import ToneFit, fit_tone
 from groovewright.testtone.tracking_error_fit import LEVEL_STANDARD_UNCERTAINTY_DB
+from groovewright.testtone.watched_recording import WatchedRecording
 from groovewright.testtone.weighting_table import WeightingTable
 from groovewright.tonearm.geometry import Geometry
 
@@ -66,7 +67,8 @@ def analyse_capture(
     target_shift : TargetShift, optional
         How that moves with the pivot-to-spindle distance, whose uncertainty then enters what is told against it.
     progress : callable
-        Told the share that is done, 0 to 1, and what is being done.
+        Told the share that is done, 0 to 1, and what is being done; again at every block that is read, so that what
+        it raises ends the analysis soon, however long a band is.
     start_corrections : mapping of str to float, optional
         Start of bands, by name, that the user set by hand; they go before the sheet's. [s]
     clipping : Clipping, optional
@@ -84,8 +86,10 @@ def analyse_capture(
     ValueError
         If the bands cannot be located, the recording has one channel, or a correction names no band.
     """
-    progress(0.0, "Finding the bands")
     _refuse_mono(recording)
+    watched = WatchedRecording(recording, progress)
+    recording, progress = watched, watched.tell
+    progress(0.0, "Finding the bands")
     located = locate_bands(recording, _corrected(sheet, start_corrections or {}))
     progress(FINDING_SHARE, "Measuring the tones")
     fits, refused = _fits(recording, located, progress)

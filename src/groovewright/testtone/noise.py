@@ -294,7 +294,9 @@ def _variance_of_power(
     noise under it adds: twice the product of both.
     """
     spread = taper.size * float((taper**4).sum()) / float((taper**2).sum()) ** 2
-    return np.asarray(spread * (floor * np.maximum(2 * spectrum - floor, 0)).sum(axis=0))
+    scatter = (floor * (2 * spectrum - floor)).sum(axis=0)
+    # A line by chance below half its noise counts against the others; all of them together never do.
+    return np.asarray(spread * np.maximum(scatter, (floor**2).sum(axis=0) / 2))
 
 
 def _level(
