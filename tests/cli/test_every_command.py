@@ -53,6 +53,7 @@ def test_the_commands_are_those_of_a_job():
         "force",
         "side-force",
         "trace",
+        "stack",
         "resonance",
         "capture",
         "state",

@@ -19,6 +19,7 @@ PAGES = (
     "/jobs/{job}/verdicts/",
     "/jobs/{job}/report/",
     "/jobs/{job}/attachments/",
+    "/gauges/compare/",
     "/workshop/",
     "/workshop/scales/new/",
     "/workshop/owners/{owner}/",

@@ -46,6 +46,7 @@ def test_a_bad_play_keeps_the_comparison_and_says_what_would_be_right(gauges):
 
 
 def test_a_gauge_of_ones_own_begins_from_a_ready_one(gauges):
+    gauges.locator("summary", has_text="A gauge of your own").click()
     gauges.locator("[data-begin-from]", has_text="Beam").click()
     gauges.locator(".ranked", has_text="Own Beam").wait_for()
     assert 'name = "Own Beam"' in gauges.get_by_label("Chain sheet (TOML)").input_value()

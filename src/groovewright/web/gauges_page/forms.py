@@ -81,7 +81,7 @@ class TargetForm(forms.Form):
     )
     length_limit = PlayField(
         "length",
-        label="Effective length within ±",
+        label="Length within ±",
         source="limit",
         example="0.5 mm",
         unit_when_missing="mm",
@@ -315,7 +315,7 @@ def _known(joint: Joint) -> PlayField:
 
 
 def _shown(amount: float, joint: Joint) -> str:
-    return f"{amount:.6g} {'°' if joint.unit == 'deg' else joint.unit}"
+    return f"{amount:.6g}°" if joint.unit == "deg" else f"{amount:.6g} {joint.unit}"
 
 
 def _radii_mm(groove: str) -> tuple[float, float]:
