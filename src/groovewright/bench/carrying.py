@@ -101,11 +101,22 @@ def carried_moves(build: ArmBuild, moves: Sequence[Move]) -> tuple[CarriedMove, 
     made = np.zeros(len(ADJUSTERS))
     carried = []
     for move in sorted(moves, key=lambda move: move.order):
-        amounts = move.amounts.as_array()
-        half_way = replace(Adjustments.from_array(made + amounts / 2), counterweight_mm=0.0)
-        carried.append(_carried(move, couplings(build, half_way)))
-        made += amounts
+        carried.append(carried_from(build, Adjustments.from_array(made), move))
+        made += move.amounts.as_array()
     return tuple(carried)
+
+
+def carried_from(build: ArmBuild, stands: Adjustments, move: Move) -> CarriedMove:
+    """Return what a move does that is made where the adjusters stand.
+
+    Raises
+    ------
+    ValueError
+        If the arm cannot stand so.
+    """
+    half_way = Adjustments.from_array(stands.as_array() + move.amounts.as_array() / 2)
+    # The real counterweight may stand elsewhere than the build's; what it changes hardly depends on where.
+    return _carried(move, couplings(build, replace(half_way, counterweight_mm=0.0)))
 
 
 def _carried(move: Move, slopes: NDArray[np.float64]) -> CarriedMove:

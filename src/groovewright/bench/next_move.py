@@ -30,7 +30,7 @@ from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 LEAST_GAIN = 0.002
 """Of the logarithm of the probability: less is within the error of computing it, and not worth a move."""
 
-JUDGED = 3
+JUDGED = 2
 """Moves whose probability is computed in full: the best by the probabilities of the single settings."""
 
 TOO_SMALL = 0.5
@@ -148,12 +148,15 @@ def _room_making(
     first = permitted(now, weight, amounts, limits, hands) if held_back and amounts.any() else None
     if first is None:
         return []
-    found = []
-    for group, wanted in held_back.items():
-        second = permitted(first.after, group, wanted, limits, hands) if group is not weight else None
-        if second is not None:
-            found.append(_Judged(first, weight, second.after.log_probability(), (group,), True))
-    return found
+    seconds = [
+        (second, group)
+        for group, wanted in held_back.items()
+        if group is not weight and (second := permitted(first.after, group, wanted, limits, hands)) is not None
+    ]
+    if not seconds:
+        return []
+    second, group = max(seconds, key=lambda one: _single(one[0].after))
+    return [_Judged(first, weight, second.after.log_probability(), (group,), makes_room=True)]
 
 
 def _first_of_all(now: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hands) -> _Judged | None:

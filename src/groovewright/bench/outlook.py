@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.bench.bench_inputs import BenchInputs
-from groovewright.bench.carrying import carried_moves
+from groovewright.bench.carrying import carried_from
 from groovewright.bench.moves import Move
 from groovewright.bench.settings import SETTING_KEYS, SettingTargets, settings_jacobian, settings_of
 from groovewright.measurement.box_probability import box_probability
@@ -49,18 +50,18 @@ class Outlook:
         """Best estimate of the state."""
         return ArmState.from_array(self.mean)
 
-    @property
+    @cached_property
     def settings(self) -> NDArray[np.float64]:
         """Best estimates of the seven settings, in the order of `SETTING_KEYS`."""
         return settings_of(self.state, self.targets)
 
-    @property
+    @cached_property
     def settings_covariance(self) -> NDArray[np.float64]:
         """Covariance of the seven settings, shape (7, 7)."""
         slopes = settings_jacobian(self.state, self.targets)
         return np.asarray(slopes @ self.covariance @ slopes.T)
 
-    @property
+    @cached_property
     def limits(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Lower and upper limits of the seven; infinite where there is none."""
         tolerances = [self.targets.tolerances.get(key) for key in SETTING_KEYS]
@@ -86,9 +87,8 @@ class Outlook:
         ValueError
             If the arm cannot stand so.
         """
-        before = Move(self.adjusted, Adjustments(), 0, "moves so far")
-        move = Move(Adjustments.from_array(amounts), Adjustments.from_array(hand), 1, "next move")
-        carried = carried_moves(self.build, (before, move))[-1]
+        move = Move(Adjustments.from_array(amounts), Adjustments.from_array(hand), 0, "next move")
+        carried = carried_from(self.build, self.adjusted, move)
         return replace(
             self,
             adjusted=Adjustments.from_array(self.adjusted.as_array() + amounts),

@@ -16,7 +16,7 @@ from groovewright.measurement.conformity import Tolerance
 from groovewright.tonearm.arm_state import ADJUSTERS, STATE, Adjustments
 
 FORCE_ROW = STATE.index("tracking_force_mn")
-HALVINGS = 7
+HALVINGS = 5
 _ROUNDING = 1e-9
 
 
