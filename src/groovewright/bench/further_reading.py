@@ -82,8 +82,8 @@ def further_sentence(key: SettingKey, before: float, reading: FurtherReading) ->
     unit = SETTINGS[key].unit
     where = "" if reading.radius_mm is None else f" at {reading.radius_mm:.1f} mm"
     return (
-        f"Read the {KINDS_OF_READING[reading.kind].title}{where} by another gauge: "
-        f"± {_amount(reading.typical_uncertainty, reading.unit)}, as is typical, would bring the uncertainty here from "
+        f"A reading of the {KINDS_OF_READING[reading.kind].title}{where} by an independent gauge, "
+        f"± {_amount(reading.typical_uncertainty, reading.unit)} as is typical, would bring the uncertainty here from "
         f"{_amount(before, unit)} to {_amount(reading.leaves, unit)}."
     )
 
