@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.arm_state import Adjustments
 
 SHEET = """equalised = false
 speed_rpm = "33 1/3"
@@ -46,7 +47,13 @@ def fill_the_book() -> Bench:
 
     owner = entries.add_owner(name="Ilse Marwitz", contact="ilse at home")
     deck = entries.add_deck(owner, description="belt-drive deck, walnut plinth")
-    arm = entries.add_arm(deck, description="nine-inch arm, straight tube", effective_mass=measured(11.0, "g"))
+    arm = entries.add_arm(
+        deck,
+        description="nine-inch arm, straight tube",
+        effective_mass=measured(11.0, "g"),
+        build={"pivot_height_mm": 20.0, "bearing": "gimbal"},
+        adjuster_limits={"slide_mm": (-4.0, 5.0)},
+    )
     cartridge = entries.add_cartridge(
         description="moving-magnet cartridge",
         tracking_force_lower=Quantity.exact(15.0, "mN"),
@@ -56,7 +63,15 @@ def fill_the_book() -> Bench:
     scale = entries.add_scale(description="Scale 1", resolution=Quantity.exact(0.0980665, "mN"))
     job = entries.open_job(deck, opened=date(2026, 3, 2), complaint="harsh at the end of a side")
     entries.correct_complaint(job, text="harsh at the end of every side")
-    entries.record_intake(job, arm=arm, cartridge=cartridge, innermost_mm=60.325, outermost_mm=146.05)
+    entries.record_intake(
+        job,
+        arm=arm,
+        cartridge=cartridge,
+        innermost_mm=60.325,
+        outermost_mm=146.05,
+        tolerances={"azimuth": {"lower": -0.4, "upper": 0.4}},
+        stylus_hours=310.0,
+    )
     distance = measured(222.4, source="distance of job 1")
     reading = entries.record_reading(
         job, kind="pivot_to_spindle", stage="as found", text="222.4 +- 0.2 mm", quantity=distance, gauge=gauge
@@ -79,6 +94,26 @@ def fill_the_book() -> Bench:
         quantity=measured(18.1, "mN"),
         place="outer",
         scale=scale,
+    )
+    entries.record_reading(
+        job,
+        kind="null_angle",
+        stage="as found",
+        text="0.8 deg +- 0.2 deg",
+        quantity=measured(0.8, "deg", source="protractor"),
+        radius_mm=66.0,
+    )
+    entries.record_reading(
+        job,
+        kind="arc_trace",
+        stage="as found",
+        text="0.3 mm +- 0.1 mm",
+        quantity=measured(0.3, u=0.1, source="eye"),
+        plate=plate,
+        bearing_deg=20.0,
+    )
+    entries.record_adjustment(
+        job, amounts=Adjustments(slide_mm=0.4), uncertainties=Adjustments(slide_mm=0.1, turn_deg=0.15)
     )
     entries.record_fault(job, text="play in the horizontal bearing")
     sheet = capture_entries.add_capture(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from groovewright.bench.visits import compare_visits
 from groovewright.jobbook import queries
+from groovewright.jobbook.bench_states import next_step_of, standing_deck
 from groovewright.jobbook.chain_check import verify_chain
 from groovewright.jobbook.demo_workshop import make_demo_workshop
 from groovewright.jobbook.models import Job, LedgerEntry
@@ -65,12 +67,35 @@ def test_every_text_that_was_typed_is_the_quantity_it_stands_for(workshop):
     from groovewright.measurement.parsing import parse_quantity
 
     for reading in Reading.objects.filter(analysis=None):
-        kind = "force" if reading.kind == "tracking_force" else "length"
+        kind = {"mN": "force", "mm": "length", "deg": "angle"}[reading.quantity.unit]
         typed = parse_quantity(reading.text, kind, source="any")
         assert typed.value == reading.quantity.value
         assert typed.why_unknown == reading.quantity.why_unknown
         # A part of what was typed is the gauge's, so the sum of both may differ by rounding.
         assert (typed.standard_uncertainty or 0) == pytest.approx(reading.quantity.standard_uncertainty or 0, rel=1e-12)
+
+
+def test_a_deck_that_was_set_up_in_all_seven_comes_back_with_its_counterweight_crept(workshop):
+    first, second = queries.visits_of(Job.objects.get(number=8).deck)
+    assert [visit.job.number for visit in (first, second)] == [8, 9]
+    assert [visit.why_not for visit in (first, second)] == ["", ""]
+    assert len(first.visit.moves) == 5
+    as_found, as_left = first.visit.as_found, first.visit.as_left
+    assert as_found.setting("stylus_rake_angle").verdict.outcome == OUT_OF_TOLERANCE
+    outcomes = {setting.key: setting.verdict.outcome for setting in as_left.settings}
+    assert OUT_OF_TOLERANCE not in outcomes.values()
+    assert outcomes["stylus_rake_angle"] == outcomes["tracking_force"] == IN_TOLERANCE
+    compared = compare_visits(first.visit, second.visit)
+    assert (compared.days, compared.stylus_hours) == (185, 145.0)
+    assert {drift.key for drift in compared.changed} == {"tracking_force", "side_force"}
+
+
+def test_a_deck_half_way_through_its_moves_is_told_what_to_do_next(workshop):
+    record = queries.job_record(Job.objects.get(number=10))
+    state = standing_deck(record).state
+    assert any("arc trace as found" in residual.label for residual in state.residuals)
+    assert state.setting("tracking_force").stale
+    assert next_step_of(record).kind == "move"
 
 
 def test_the_capture_shows_the_deck_it_is_of(workshop):

@@ -18,8 +18,10 @@ from hypothesis import strategies as st
 from groovewright.files.archive import Archive, ArchiveRefused, pack, unpack
 from groovewright.jobbook import content_store, entries
 from groovewright.jobbook.archive_rows import TABLES, plain_row
+from groovewright.jobbook.bench_inputs import bench_inputs
 from groovewright.jobbook.chain_check import verify_chain
 from groovewright.jobbook.job_archive import export_jobs, import_jobs
+from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.models import Deck, Job, LedgerEntry, Owner, OwnerDetails, Reading
 from groovewright.jobbook.queries import job_inputs
 from groovewright.measurement.quantity import Quantity
@@ -48,6 +50,7 @@ def exported(django_db_setup, django_db_blocker, tmp_path_factory, fill_the_book
             "archive": export_jobs([bench.job]),
             "with details": export_jobs([bench.job], with_owner_details=True),
             "inputs": job_inputs(bench.job),
+            "bench inputs": bench_inputs(job_record(bench.job)),
             "rows": {t: [plain_row(row) for row in m.objects.order_by("pk")] for t, m in TABLES.items()},
         }
 
@@ -79,6 +82,32 @@ def test_an_archive_from_before_a_column_was_added_arrives_with_it_empty(elsewhe
     rule, now = job_inputs(job).rule, elsewhere["inputs"].rule
     assert (rule.kind, rule.guard_factor, rule.maximum_risk) == (now.kind, now.guard_factor, None)
     assert verify_chain().fault == ""
+
+
+def test_an_archive_from_before_the_bench_arrives_with_nothing_of_it(elsewhere):
+    def before_the_bench(rows, files):
+        del rows["adjustmentmade"]
+        rows["reading"] = [row for row in rows["reading"] if row["kind"] not in ("null_angle", "arc_trace")]
+        for table, columns in {
+            "reading": ("radius_mm", "bearing_deg", "laying"),
+            "intake": ("tolerances", "stylus_hours"),
+            "arm": ("build", "adjuster_limits"),
+        }.items():
+            for row in rows[table]:
+                for column in columns:
+                    del row[column]
+
+    (job,) = import_jobs(tampered(elsewhere["archive"], before_the_bench)).added
+    record = job_record(job)
+    assert (record.adjustments, record.intake.tolerances, record.intake.stylus_hours) == ((), None, None)
+    assert record.intake.arm.build is None
+    assert bench_inputs(record).moves == ()
+    assert verify_chain().fault == ""
+
+
+def test_moves_typed_angles_and_limits_arrive_as_they_were(elsewhere):
+    (job,) = import_jobs(elsewhere["archive"]).added
+    assert bench_inputs(job_record(job)) == elsewhere["bench inputs"]
 
 
 def test_personal_data_travels_only_when_asked_for(elsewhere):
@@ -156,6 +185,10 @@ def _set(table: str, field: str, value: Any) -> Callable[[dict[str, Any], dict[s
     return change
 
 
+def _null_reading(rows: dict[str, Any]) -> dict[str, Any]:
+    return next(row for row in rows["reading"] if row["kind"] == "null_angle")
+
+
 TAMPERINGS = {
     "no job": (lambda rows, files: rows.update(job=[]), "holds no job"),
     "strange table": (lambda rows, files: rows.update(user=[]), "rows of 'user'"),
@@ -188,6 +221,15 @@ TAMPERINGS = {
     "unknown decision rule": (_set("intake", "decision_rule", "hope"), "makes no job"),
     "odd files of a plate": (_set("issuedplate", "files", [1]), "in the archive"),
     "path for a file": (_set("issuedreport", "file_sha256", "../../evil"), "does not hold it"),
+    "move of no adjuster": (_set("adjustmentmade", "amounts", {"volume": 1.0}), "makes no job"),
+    "move without its uncertainty": (_set("adjustmentmade", "uncertainties", {}), "makes no job"),
+    "move by a word": (_set("adjustmentmade", "amounts", {"slide_mm": "far", "turn_deg": 0.0}), "makes no job"),
+    "limits of no setting": (_set("intake", "tolerances", {"loudness": {"lower": 1}}), "makes no job"),
+    "limits upside down": (_set("intake", "tolerances", {"azimuth": {"lower": 1, "upper": -1}}), "makes no job"),
+    "no arm's build": (_set("arm", "build", {"bearing": "magic"}), "makes no job"),
+    "limits of no adjuster": (_set("arm", "adjuster_limits", {"slide_mm": [1, 2]}), "makes no job"),
+    "radius of no groove": (lambda rows, files: _null_reading(rows).update(radius_mm=-3.0), "makes no job"),
+    "tracking error at no radius": (lambda rows, files: _null_reading(rows).update(radius_mm=None), "makes no job"),
     "file missing": (lambda rows, files: files.clear(), "does not hold it"),
     "wrong size": (_set("attachment", "size", 3), "another size"),
     "two plates of one number": (

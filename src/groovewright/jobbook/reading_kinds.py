@@ -47,11 +47,14 @@ AT_A_RADIUS = (Kind.NULL_ANGLE, Kind.ARC_TRACE, Kind.COMPENSATION_FORCE, Kind.SI
 ON_A_PLATE = (Kind.PRINT_BAR_X, Kind.PRINT_BAR_Y, Kind.ARC_TRACE)
 """Kinds that say nothing without the plate they were read on."""
 
+LEAST_RADIUS_MM, LARGEST_RADIUS_MM = 15.0, 250.0
+LARGEST_BEARING_DEG = 180.0
+
 
 def what_is_missing(
     kind: Reading.Kind, *, place: str, plate: bool, radius_mm: float | None, bearing_deg: float | None
 ) -> str:
-    """Return what a reading of this kind still needs, in a sentence; empty when nothing."""
+    """Return what a reading of this kind still needs or says wrongly, in a sentence; empty when nothing."""
     faults = (
         (
             kind is Kind.TRACKING_FORCE and not place,
@@ -76,6 +79,15 @@ def what_is_missing(
         (
             kind not in AT_A_RADIUS and radius_mm is not None,
             f"the {kind.label} is the same at every groove radius; leave the radius out",
+        ),
+        (
+            radius_mm is not None and not LEAST_RADIUS_MM <= radius_mm <= LARGEST_RADIUS_MM,
+            f"a groove radius lies between {LEAST_RADIUS_MM:g} and {LARGEST_RADIUS_MM:g} mm, not at {radius_mm} mm",
+        ),
+        (
+            bearing_deg is not None and not 0 < bearing_deg < LARGEST_BEARING_DEG,
+            f"a bearing runs from the line to the spindle, above 0 and below {LARGEST_BEARING_DEG:g}°, "
+            f"not {bearing_deg}°",
         ),
     )
     return next((sentence for found, sentence in faults if found), "")
