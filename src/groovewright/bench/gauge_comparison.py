@@ -23,8 +23,8 @@ JUDGED: dict[JudgedKey, str] = {"effective_length": "effective length", "zenith"
 
 DRAWS = 100_000
 SEED = 20_260_101
-HALVINGS = 40
-"""Of a search by halves, which then knows a limit to a trillionth of the tolerance."""
+HALVINGS = 20
+"""Of a search by halves, which then knows a limit to a millionth of the tolerance."""
 
 LENGTH_LIMIT_MM, ZENITH_LIMIT_DEG = 0.5, 0.5
 """Either way of the target; common practice, no source. [mm], [deg]"""

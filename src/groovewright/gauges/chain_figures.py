@@ -237,13 +237,14 @@ def _curves(arms: SetUps, radii_mm: Array, percent: Callable[[Array, Array], Arr
     fewer = SetUps(
         arms.aim, arms.effective_length_mm[some], arms.pivot_to_spindle_mm[some], arms.offset_angle_deg[some]
     )
-    errors = tracking_errors_deg(fewer, radii_mm)
-    last = len(errors) - 1
+    # Turned so that the draws of one radius lie beside each other.
+    errors = np.ascontiguousarray(tracking_errors_deg(fewer, radii_mm).T)
+    last = errors.shape[1] - 1
     low, high = round((1 - PROBABILITY) / 2 * last), round((1 + PROBABILITY) / 2 * last)
-    ends = np.partition(errors, (low, high), axis=0)
+    ends = np.partition(errors, (low, high), axis=1)
     most = round(PROBABILITY * last)
-    harmonic = np.partition(np.abs(errors), most, axis=0)[most]
-    return GaugeCurves(radii_mm, ends[low], ends[high], percent(harmonic, radii_mm))
+    harmonic = np.partition(np.abs(errors), most, axis=1)[:, most]
+    return GaugeCurves(radii_mm, ends[:, low], ends[:, high], percent(harmonic, radii_mm))
 
 
 def _known_set_up(chain: GaugeChain, aim: GaugeAim) -> SetUps:
