@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
 from typing import Any
 
@@ -9,6 +10,10 @@ import click
 
 from groovewright.cli.help_page import keeping_example_lines
 from groovewright.cli.refusal import Refusal
+
+# Our matrices are small: threads of the linear algebra wait for each other far longer than they compute. It is read when
+# numpy is loaded, which no command has done yet here.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 class LazyGroup(click.Group):
