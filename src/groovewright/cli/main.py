@@ -11,8 +11,8 @@ import click
 from groovewright.cli.help_page import keeping_example_lines
 from groovewright.cli.refusal import Refusal
 
-# Our matrices are small: threads of the linear algebra wait for each other far longer than they compute. It is read when
-# numpy is loaded, which no command has done yet here.
+# Our matrices are small: threads of the linear algebra wait for each other far longer than they compute. Read by numpy
+# as it is loaded, which no command has done yet here.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
