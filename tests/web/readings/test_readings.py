@@ -6,6 +6,7 @@ import pytest
 from groovewright.jobbook import entries
 from groovewright.jobbook.models import Reading, ScaleCheck
 from groovewright.jobbook.queries import job_record
+from groovewright.measurement.parsing import parse_quantity
 from groovewright.web.readings.needed import needed_readings, next_reading
 
 FORCE = {
@@ -299,3 +300,15 @@ def test_the_list_is_grouped_by_stage_and_says_what_a_gauge_lent(client, bench):
     assert table.index(">As left</th>") < table.index("17.4 mm") < table.index(">As found</th>") < table.index("1.95 g")
     assert "taken as 17.40 mm ± 0.20 mm" in table
     assert "taken as 17.3" not in table
+
+
+def test_readings_of_the_bench_are_corrected_there_and_withdrawn_here(client, bench, address):
+    quantity = parse_quantity("0.4 deg +- 0.2 deg", "angle", source="zenith 1")
+    row = entries.record_reading(
+        bench.job, kind="zenith_error", stage="as left", text="0.4 deg +- 0.2 deg", quantity=quantity
+    )
+    page = client.get(address).content.decode()
+    assert f"/jobs/{bench.job.number}/bench/readings/{row.pk}/correct/" in page
+    assert f"{address}{row.pk}/withdraw/" in page
+    assert client.post(f"{address}{row.pk}/withdraw/", {"note": "read upside down"}).status_code == 302
+    assert f"/bench/readings/{row.pk}/correct/" not in client.get(address).content.decode()

@@ -18,31 +18,10 @@ from groovewright.measurement.parsing import parse_coefficient, parse_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.intake.quantity_field import QuantityField, TypedField
+from groovewright.web.readings.bench_kinds import BENCH_KINDS, GROUPS
 from groovewright.web.readings.forms import STAGES
 
 Kind = Reading.Kind
-
-GROUPS: dict[str, dict[str, str]] = {
-    "Seen from above": {
-        Kind.ZENITH_ERROR: "Zenith error",
-        Kind.NULL_ANGLE: "Tracking error at a radius (null check)",
-        Kind.OFFSET_ANGLE: "Offset angle",
-    },
-    "Seen from the front or the side": {
-        Kind.AZIMUTH_ROTATION: "Azimuth",
-        Kind.STYLUS_RAKE_ANGLE: "Stylus rake angle",
-        Kind.VERTICAL_TRACKING_ANGLE: "Vertical tracking angle",
-        Kind.VERTICAL_TRACKING_ANGLE_ERROR: "Vertical tracking angle, error",
-    },
-    "Side force": {
-        Kind.COMPENSATION_FORCE: "Compensation",
-        Kind.SIDE_FORCE_REST: "Side force less its compensation",
-        Kind.START_FORCE_OUTWARD: "Force at start of motion, outward",
-        Kind.START_FORCE_INWARD: "Force at start of motion, inward",
-        Kind.FRICTION_COEFFICIENT: "Friction coefficient of the groove",
-    },
-}
-BENCH_KINDS = {kind: words for group in GROUPS.values() for kind, words in group.items()}
 
 ANGLES: dict[str, tuple[float, float, str]] = {
     Kind.ZENITH_ERROR: (-20, 20, "0.4 deg +- 0.2 deg"),

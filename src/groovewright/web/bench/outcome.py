@@ -17,8 +17,8 @@ from groovewright.bench.state import bench_state
 from groovewright.jobbook.bench_inputs import job_bench
 from groovewright.jobbook.queries import JobRecord
 from groovewright.tonearm.arm_state import Adjustments
-from groovewright.web.bench.forms import BENCH_KINDS
 from groovewright.web.bench.shown import ShownSetting, odds, shown_settings
+from groovewright.web.readings.bench_kinds import BENCH_KINDS
 
 
 @dataclass(frozen=True)

@@ -19,9 +19,10 @@ from groovewright.jobbook.entries import (
 )
 from groovewright.jobbook.queries import JobRecord, inputs_of, job_record
 from groovewright.tonearm.arm_state import Adjustments
-from groovewright.web.bench.forms import BENCH_KINDS, BenchReadingForm, MoveForm, TraceForm, likely_stage
+from groovewright.web.bench.forms import BenchReadingForm, MoveForm, TraceForm, likely_stage
 from groovewright.web.bench.outcome import Outcome, outcome_of
 from groovewright.web.frame.job_frame import job_frame
+from groovewright.web.readings.bench_kinds import BENCH_KINDS
 from groovewright.web.readings.forms import WithdrawForm
 from groovewright.web.readings.views import CAUTIONS, job_of
 

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from groovewright.jobbook.models import Reading, Stage
 from groovewright.jobbook.queries import JobRecord
+from groovewright.web.readings.bench_kinds import BENCH_KINDS
+
+PRINT_BARS = (Reading.Kind.PRINT_BAR_X, Reading.Kind.PRINT_BAR_Y)
 
 
 @dataclass(frozen=True)
@@ -24,6 +27,16 @@ class ListedReading:
         return self.row.gauge_id is not None and not typed and bool(self.row.quantity.standard_uncertainty)
 
     @property
+    def is_of_the_bench(self) -> bool:
+        """Whether it is entered on the bench page."""
+        return self.row.kind in BENCH_KINDS and self.row.analysis_id is None
+
+    @property
+    def may_be_withdrawn(self) -> bool:
+        """Whether it stands, and not as what a print of a plate measured."""
+        return self.stands and self.row.kind not in PRINT_BARS
+
+    @property
     def stands(self) -> bool:
         """Whether it counts in the results."""
         return not (self.corrected_by or self.row.withdrawn)
@@ -38,10 +51,11 @@ class ReadingGroup:
 
 
 def grouped_readings(record: JobRecord) -> tuple[ReadingGroup, ...]:
-    """Return all readings by stage, the latest first, then those of captures, print checks last; no group is empty."""
+    """Return all readings by stage, the latest first, then arc traces, captures and print checks; no group is empty."""
     listed = listed_readings(record)
     stages = {Stage.AS_LEFT: "As left", Stage.AS_FOUND: "As found"}
     by_gauge = [one for one in listed if one.row.plate_id is None and one.row.analysis_id is None]
+    traced = [one for one in listed if one.row.kind == Reading.Kind.ARC_TRACE]
     captured = [one for one in listed if one.row.analysis_id is not None]
     groups = [
         *(
@@ -49,10 +63,14 @@ def grouped_readings(record: JobRecord) -> tuple[ReadingGroup, ...]:
             for stage, title in stages.items()
         ),
         *(
+            ReadingGroup(f"Arc traces, {stage}", tuple(one for one in traced if one.row.stage == stage))
+            for stage in stages
+        ),
+        *(
             ReadingGroup(f"From captures, {stage}", tuple(one for one in captured if one.row.stage == stage))
             for stage in stages
         ),
-        ReadingGroup("Prints of plates", tuple(one for one in listed if one.row.plate_id is not None)),
+        ReadingGroup("Prints of plates", tuple(one for one in listed if one.row.kind in PRINT_BARS)),
     ]
     return tuple(group for group in groups if group.rows)
 
