@@ -13,6 +13,9 @@ from urllib.parse import urlsplit
 
 import pytest
 
+# As the command does: threads of the linear algebra only wait for each other over small matrices.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
