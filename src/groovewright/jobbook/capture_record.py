@@ -67,7 +67,12 @@ def result_record(recording: AudioRecording, result: CaptureResult) -> dict[str,
 def _shown_record(shown: Shown) -> Any:
     if isinstance(shown, Quantity):
         return shown.as_record()
-    return [{"quantity": e.quantity.as_record(), "at": e.at.as_record(), "band": e.band} for e in shown]
+    return [_entry_record(entry) for entry in shown]
+
+
+def _entry_record(entry: ListedQuantity) -> dict[str, Any]:
+    record = {"quantity": entry.quantity.as_record(), "at": entry.at.as_record(), "band": entry.band}
+    return record | {"channel": entry.channel} if entry.channel else record
 
 
 def result_from_record(record: Any) -> StoredResult:
@@ -99,7 +104,12 @@ def _shown(shown: Any, *, listed: bool) -> Shown:
     if not listed:
         return Quantity.from_record(shown)
     return tuple(
-        ListedQuantity(Quantity.from_record(e["quantity"]), Quantity.from_record(e["at"]), _text(e["band"]))
+        ListedQuantity(
+            Quantity.from_record(e["quantity"]),
+            Quantity.from_record(e["at"]),
+            _text(e["band"]),
+            _text(e.get("channel", "")),
+        )
         for e in shown
     )
 

@@ -53,4 +53,5 @@ def _rows(known: CaptureName, result: StoredResult) -> Iterator[ResultRow]:
 
 
 def _where(entry: ListedQuantity) -> str:
-    return f"at {entry.at.value:.4g} {printed_unit(entry.at.unit)}, {entry.band}"
+    where = f"at {entry.at.value:.4g} {printed_unit(entry.at.unit)}, {entry.band}"
+    return f"{where}, {entry.channel}" if entry.channel else where

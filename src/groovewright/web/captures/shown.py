@@ -95,7 +95,8 @@ def _words(band: Band) -> str:
         tones = f"{band.frequency_hz[0]:g} to {band.frequency_hz[1]:g}"
     cut = "" if band.kind == "silence" else f", {band.cut}"
     hertz = f" {tones} Hz" if tones else ""
-    return f"{band.kind}{hertz}{cut}, {band.radius_mm[0]:g} to {band.radius_mm[1]:g} mm"
+    # A number and its unit stay on one line.
+    return f"{band.kind}{hertz}{cut}, {band.radius_mm[0]:g} to {band.radius_mm[1]:g}\N{NO-BREAK SPACE}mm"
 
 
 def _seconds(seconds: float | None) -> str:
