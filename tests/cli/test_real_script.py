@@ -138,6 +138,43 @@ def test_report_of_a_job_is_a_pdf_with_its_verdicts(workshop, tmp_path):
     assert {row["verdict"] for row in verdicts} <= {"in tolerance", "out of tolerance", "not shown"}
 
 
+def test_state_of_a_job_is_its_seven_settings_in_one_object_or_a_table(workshop):
+    ran = groovewright("state", 8, "--data-dir", workshop["data_dir"], "--json")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    found = json.loads(ran.stdout)
+    assert found["job"] == 8
+    assert [setting["verdict"] for setting in found["settings"]] == ["in tolerance"] * 7
+    assert set(found["settings"][0]["quantity"]) == {"value", "unit", "standard_uncertainty"}
+    assert 0.9 < found["probability_all_conform"] < 1
+    table = groovewright("state", 10, "--data-dir", workshop["data_dir"])
+    assert (table.returncode, table.stderr) == (0, "")
+    for words in ("zenith error", "stylus rake angle", "to be read again", "What it rests on", "after 1 move"):
+        assert words in table.stdout
+
+
+def test_next_step_of_a_job_is_one_move_in_words_and_numbers(workshop):
+    ran = groovewright("next", 10, "--data-dir", workshop["data_dir"], "--json")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    found = json.loads(ran.stdout)
+    assert found["kind"] == "move"
+    assert found["move"]["sentence"] == found["sentence"]
+    assert any(found["move"]["amounts"].values())
+    table = groovewright("next", 10, "--data-dir", workshop["data_dir"])
+    assert (table.returncode, table.stderr) == (0, "")
+    assert "read again after it" in table.stdout
+    done = groovewright("next", 8, "--data-dir", workshop["data_dir"])
+    assert "Next on the deck of job 8: all shown in tolerance" in done.stdout
+
+
+@pytest.mark.parametrize("command", ["state", "next"])
+@pytest.mark.parametrize(("job", "words"), [(7, "has no targets yet"), (99, "there is no job 99")])
+def test_a_deck_that_cannot_be_told_of_is_refused_in_one_line(workshop, command, job, words):
+    ran = groovewright(command, job, "--data-dir", workshop["data_dir"])
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert words in ran.stderr
+    assert ran.stderr.count("\n") == 1
+
+
 def test_jobs_go_out_and_come_in_elsewhere(workshop, tmp_path):
     archive, elsewhere = tmp_path / "jobs.zip", tmp_path / "elsewhere"
     ran = groovewright("job", "export", 2, 1, 2, "--data-dir", workshop["data_dir"], "--out", archive, "--json")
@@ -187,7 +224,7 @@ def test_unknown_job_is_refused_with_the_numbers_there_are(workshop, command, tm
     ran = groovewright("job", command, 99, "--data-dir", workshop["data_dir"], "--out", out)
     assert (ran.returncode, ran.stdout) == (2, "")
     assert "there is no job 99" in ran.stderr
-    assert "1 to 7" in ran.stderr
+    assert "1 to 10" in ran.stderr
     assert not out.exists()
 
 

@@ -115,5 +115,5 @@ def _dominated(setting: SettingState) -> str:
 
 
 def _notes(found: BenchState) -> list[str]:
-    stale = [setting.why_stale for setting in found.settings if setting.why_stale]
-    return [*found.outliers, *dict.fromkeys(stale), *found.notes]
+    stale = [f"To be read again: {_title(s)}. {s.why_stale}" for s in found.settings if s.why_stale]
+    return [*found.outliers, *stale, *found.notes]

@@ -63,7 +63,7 @@ def visits_half_a_year_apart(workshop: Workshop) -> None:
         (
             ("Arm 6 mm up, for the stylus rake angle", Adjustments(arm_height_mm=6.0)),
             ("Cartridge rolled back 1.7°", Adjustments(roll_deg=-1.7)),
-            ("Cartridge 2.1 mm forward, turned outward 0.8°", Adjustments(slide_mm=2.1, turn_deg=-0.8)),
+            ("Cartridge 1.8 mm forward, turned outward 0.8°", Adjustments(slide_mm=1.8, turn_deg=-0.8)),
             ("Counterweight 0.3 mm toward the pivot", Adjustments(counterweight_mm=0.3)),
             ("Compensation up 1 mN", Adjustments(compensation_mn=1.0)),
         ),

@@ -52,7 +52,7 @@ def contents_of_job(
     """
     from groovewright.bench.assessment import assess
     from groovewright.jobbook.queries import inputs_of, job_record
-    from groovewright.report import evidence, findings
+    from groovewright.report import bench_findings, evidence, findings
 
     record = record or job_record(job)
     inputs = inputs_of(record)
@@ -60,6 +60,7 @@ def contents_of_job(
     last = evidence.last_entry(record)
     intake = record.intake
     curves, undrawn = findings.curves_of(assessment)
+    settings, settings_notes = bench_findings.settings_of_bench(record)
     return ReportContents(
         title=_title(report_number),
         report_date=report_date or last.day,
@@ -80,8 +81,13 @@ def contents_of_job(
         readings=evidence.readings_of(record),
         gauges=evidence.gauges_of(record),
         curves=curves,
-        curves_note=findings.CURVES_NOTE if len(curves) > 1 else "",
+        curves_note=_curves_note(record) if len(curves) > 1 else "",
         plates=evidence.plates_of(record),
+        settings=settings,
+        settings_stage=bench_findings.stage_of_bench(record),
+        settings_notes=settings_notes,
+        moves=bench_findings.moves_of(record),
+        visit_before=bench_findings.visit_before_of(record),
         resonance=findings.resonance_of(assessment),
         done=done + findings.changes_of(assessment) + evidence.work_of(record),
         faults=assessment.faults,
@@ -110,14 +116,22 @@ def _owner(record: JobRecord) -> str | None:
     return DETAILS_DELETED if erased else None
 
 
-# What gauges of today do not read, with the kind of reading by which a capture shows it.
-_SHOWN_BY_CAPTURES = {
-    "offset angle": "zenith_error",
-    "side force": "",
-    "azimuth": "azimuth_rotation",
-    "stylus rake angle": "",
-    "speed": "speed_error",
+# What may well stay unread, with the kinds of reading that tell it.
+_TOLD_BY = {
+    "offset angle": ("zenith_error", "offset_angle", "null_angle"),
+    "side force": ("side_force_rest", "compensation_force", "start_force_outward"),
+    "azimuth": ("azimuth_rotation",),
+    "stylus rake angle": ("stylus_rake_angle",),
+    "vertical tracking angle": ("vertical_tracking_angle", "vertical_tracking_angle_error"),
+    "speed": ("speed_error",),
 }
+
+
+def _curves_note(record: JobRecord) -> str:
+    from groovewright.report.findings import CURVES_NOTE, CURVES_NOTE_OFFSET_READ
+
+    read = {reading.kind for reading in record.readings}.intersection(_TOLD_BY["offset angle"])
+    return CURVES_NOTE_OFFSET_READ if read else CURVES_NOTE
 
 
 def _missing(assessment: Assessment, inputs: JobInputs, record: JobRecord) -> tuple[str, ...]:
@@ -135,11 +149,12 @@ def _missing(assessment: Assessment, inputs: JobInputs, record: JobRecord) -> tu
         if not readings.forces:
             sentences.append(f"Tracking force {stage}: not measured.")
     kinds = {reading.kind for reading in record.readings}
-    unread = [what for what, kind in _SHOWN_BY_CAPTURES.items() if kind not in kinds]
+    unread = [what for what, told_by in _TOLD_BY.items() if not kinds.intersection(told_by)]
     if without_length:
         unread = ["set error of the arm", *(what for what in unread if what != "offset angle")]
-    words = listed(unread)
-    sentences.append(f"{words[:1].upper()}{words[1:]}: not measured.")
+    if unread:
+        words = listed(unread)
+        sentences.append(f"{words[:1].upper()}{words[1:]}: not measured.")
     sentences += [
         f"{step.title}: {step.detail}"
         for step in assessment.missing

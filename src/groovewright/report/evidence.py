@@ -37,6 +37,7 @@ def last_entry(record: JobRecord) -> LastEntry:
         *job.intakes.all(),
         *job.target_choices.all(),
         *record.all_readings,
+        *record.all_adjustments,
         *job.scale_checks.all(),
         *record.plates,
         *job.faults.all(),
@@ -174,6 +175,12 @@ def _where(reading: Reading) -> str:
         parts.append(f"{reading.place}, on the {reading.surface}")
     if reading.platform_height is not None:
         parts.append(f"stylus at {format_quantity(reading.platform_height)}")
+    if reading.radius_mm is not None:
+        parts.append(f"at a radius of {reading.radius_mm:g} mm")
+    if reading.bearing_deg is not None:
+        parts.append(f"at a bearing of {reading.bearing_deg:.4g}°")
+    if reading.laying is not None and reading.laying > 1:
+        parts.append(f"plate laid on anew, {reading.laying}")
     return ", ".join(parts)
 
 
@@ -260,4 +267,7 @@ def work_of(record: JobRecord) -> tuple[str, ...]:
     for scale in dict.fromkeys(check.scale.description for check in record.scale_checks):
         times = dict.fromkeys(check.when for check in record.scale_checks if check.scale.description == scale)
         sentences.append(f"{scale} was checked with known weights {listed(list(times))} the force was read.")
+    if record.adjustments:
+        count = len(record.adjustments)
+        sentences.append("1 move was made." if count == 1 else f"{count} moves were made, listed under Moves made.")
     return tuple(sentences)

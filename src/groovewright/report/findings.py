@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 LENGTH_SETTING = "effective length error"
 FORCE_SETTING = "tracking force"
 CURVES_NOTE = "The offset angle was not measured: as found and as left, the curves take it to be on target."
+CURVES_NOTE_OFFSET_READ = (
+    "As found and as left, the curves take the offset angle to be on target; what was read of it is not drawn."
+)
 CURVE_POINTS = 161
 WITHOUT_PIVOT = "Tangential arm: no tracking error anywhere, so no criterion to choose"
 

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from operator import attrgetter
 from typing import Any
 
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, Tolerance, Verdict, decide
-from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
+from groovewright.measurement.formatting import format_number
 from groovewright.measurement.quantity import Quantity, unknown_sentence
-from groovewright.measurement.units import from_canonical, in_unit, printed_unit
+from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.report.bench_layout import move_rows, setting_rows, visit_section
+from groovewright.report.cells import (
+    align_decimals,
+    limits_shown,
+    minus,
+    quantity_cell,
+    quantity_text,
+    shown_unit,
+    tolerance_text,
+)
 from groovewright.report.curves_svg import Curve, groove_plot
 from groovewright.report.drawing import PALETTE
 from groovewright.report.glyphs import FONT_FAMILY, printable
@@ -34,82 +43,9 @@ COVERAGE_FACTOR_95 = 1.959964
 MAIN_SOURCES = 6
 
 
-def minus(text: str) -> str:
-    """Return a text of ours with a true minus sign before each negative number.
-
-    Examples
-    --------
-    >>> minus("-0.5 to 0.5 mm, plate 47-2")
-    '−0.5 to 0.5 mm, plate 47-2'
-    """
-    return re.sub(r"(?<![\w-])-(?=\d)", "−", text)
-
-
 def opening(text: str) -> str:
     """Return a text with a capital letter at its start."""
     return text[:1].upper() + text[1:]
-
-
-def shown_unit(unit: str) -> str:
-    """Return the unit a quantity is printed in: forces in grams, as on a stylus scale."""
-    return "g" if unit == "mN" else unit
-
-
-def quantity_cell(quantity: Quantity) -> dict[str, str]:
-    """Return value, uncertainty and unit as printed, with a force in millinewtons beside."""
-    value, uncertainty, unit = split_quantity(quantity, shown_unit(quantity.unit))
-    spread = {None: "not known", "0": "exact"}.get(uncertainty, f"± {uncertainty}")
-    also = ""
-    if quantity.unit == "mN":
-        beside = split_quantity(quantity)[0] if quantity.standard_uncertainty else f"{quantity.value:.4g}"
-        also = f"{minus(beside)} mN"
-    return {"value": minus(value), "spread": spread, "unit": unit, "also": also}
-
-
-def align_decimals(cells: Sequence[dict[str, Any]], *keys: str) -> None:
-    """Give each cell, for each key, the unseen digits that bring its decimal point under the others'."""
-    for key in keys:
-        numbers = [c for c in cells if c[key][-1:].isdigit()]
-        tails = [c[key].partition(".")[2] for c in numbers]
-        longest = max((len(tail) for tail in tails), default=0)
-        for cell in cells:
-            cell[f"{key}_pad"] = ""
-        for cell, tail in zip(numbers, tails, strict=True):
-            missing = longest - len(tail)
-            cell[f"{key}_pad"] = ("." if missing and not tail else "") + "0" * missing
-
-
-def quantity_text(quantity: Quantity) -> str:
-    """Return a quantity as one line, with a force in millinewtons after it."""
-    text = format_quantity(quantity, unit=shown_unit(quantity.unit))
-    beside = quantity_cell(quantity)["also"]
-    return minus(text) + (f" ({beside})" if beside else "")
-
-
-def tolerance_text(tolerance: Tolerance) -> str:
-    """Return the limits of a tolerance as printed.
-
-    Examples
-    --------
-    >>> tolerance_text(Tolerance(-1.0, 1.0, "deg")), tolerance_text(Tolerance(None, 9.80665, "mN"))
-    ('−1 to 1°', 'at most 1 g')
-    """
-    unit = printed_unit(shown_unit(tolerance.unit))
-    after = unit if unit == "°" else f" {unit}"
-    lower, upper = (None if v is None else minus(format_number(v, None)) for v in limits_shown(tolerance))
-    if lower is None:
-        return f"at most {upper}{after}"
-    if upper is None:
-        return f"at least {lower}{after}"
-    return f"{lower} to {upper}{after}"
-
-
-def limits_shown(tolerance: Tolerance) -> tuple[float | None, float | None]:
-    """Return both limits in the unit in which they are printed."""
-    if tolerance.unit != "mN":
-        return tolerance.lower, tolerance.upper
-    lower, upper = (None if v is None else from_canonical(v, "g", "force") for v in (tolerance.lower, tolerance.upper))
-    return lower, upper
 
 
 def fact_row(fact: Fact) -> dict[str, str]:
@@ -360,6 +296,11 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "curves": curve_pictures(contents),
         "curves_note": contents.curves_note,
         "verdicts": [verdict_section(name, group) for name, group in settings],
+        "settings": setting_rows(contents.settings),
+        "settings_stage": contents.settings_stage,
+        "settings_notes": [minus(note) for note in contents.settings_notes],
+        "moves": move_rows(contents.moves),
+        "visit_before": visit_section(contents.visit_before),
         "readings": [
             {"stage": stage, "rows": reading_rows([r for r in by_gauge if r.stage == stage])} for stage in stages
         ]

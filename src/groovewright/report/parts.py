@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass, field
 
-from groovewright.measurement.conformity import Verdict
+from groovewright.measurement.conformity import Tolerance, Verdict
 from groovewright.measurement.quantity import Quantity
 
 AS_FOUND = "as found"
@@ -173,6 +173,65 @@ class Resonance:
 
 
 @dataclass(frozen=True)
+class SettingLine:
+    """One of the seven settings by all readings together.
+
+    Parameters
+    ----------
+    setting : str
+        What it is, for example "Zenith error".
+    quantity : Quantity or None
+        None where it was not read.
+    aim : Quantity or None
+        What it was to be set to.
+    tolerance : Tolerance or None
+        None where it has no limits.
+    verdict : Verdict or None
+        None where it was not read or has no limits.
+    note : str
+        What to mind, such as that a move changed it since.
+    """
+
+    setting: str
+    quantity: Quantity | None
+    aim: Quantity | None
+    tolerance: Tolerance | None
+    verdict: Verdict | None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class MoveLine:
+    """A move that was made; an empty list of amounts withdraws an earlier one."""
+
+    number: int
+    text: str
+    amounts: tuple[Fact, ...]
+    made_at: datetime.datetime
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class ChangeLine:
+    """One setting as left at the visit before, as found at this one, and its change where both were read."""
+
+    setting: str
+    left: Quantity | None
+    found: Quantity | None
+    change: Quantity | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class VisitBefore:
+    """How the player had changed since the visit before."""
+
+    sentence: str
+    changes: tuple[ChangeLine, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class ReportContents:
     """Everything a report says.
 
@@ -196,6 +255,16 @@ class ReportContents:
         Groove range that is played. [mm]
     curves_note : str
         What the curves take for granted.
+    settings : tuple of SettingLine
+        The seven by all readings together; empty where no more than length and force was read.
+    settings_stage : str
+        `AS_FOUND` or `AS_LEFT`.
+    settings_notes : tuple of str
+        What to mind about them.
+    moves : tuple of MoveLine
+        In the order in which they were made.
+    visit_before : VisitBefore or None
+        None where there was none, or it tells nothing.
     done, faults, missing : tuple of str
         What was done, what was found faulty, and what is still open, each a sentence.
     language : str
@@ -226,6 +295,11 @@ class ReportContents:
     curves: tuple[GrooveCurve, ...] = ()
     curves_note: str = ""
     plates: tuple[PlateLine, ...] = ()
+    settings: tuple[SettingLine, ...] = ()
+    settings_stage: str = AS_LEFT
+    settings_notes: tuple[str, ...] = ()
+    moves: tuple[MoveLine, ...] = ()
+    visit_before: VisitBefore | None = None
     resonance: Resonance | None = None
     done: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
