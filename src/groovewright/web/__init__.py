@@ -8,6 +8,7 @@ PAGE_APPS = (
     "groovewright.web.intake",
     "groovewright.web.readings",
     "groovewright.web.bench",
+    "groovewright.web.visits",
     "groovewright.web.captures",
     "groovewright.web.verdicts",
     "groovewright.web.report_page",

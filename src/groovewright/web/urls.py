@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<int:number>/verdicts/", include("groovewright.web.verdicts.urls")),
     path("jobs/<int:number>/report/", include("groovewright.web.report_page.urls")),
     path("jobs/<int:number>/attachments/", include("groovewright.web.attachments.urls")),
+    path("decks/<int:deck>/visits/", include("groovewright.web.visits.urls")),
     path("gauges/", include("groovewright.web.gauges_page.urls")),
     path("workshop/", include("groovewright.web.workshop.urls")),
 ]
