@@ -36,6 +36,9 @@ JUDGED = 2
 TOO_SMALL = 0.5
 """An amount below this share of the hand's fineness is left out of a move."""
 
+MAKES_ROOM = 2.0
+"""By how many times the hand's fineness a counterweight must be moved before it is said to make room for another."""
+
 
 def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, hands: Hands) -> NextStep:
     """Return what to do next.
@@ -145,7 +148,9 @@ def _room_making(
     """Return the counterweight's move where another would else leave the maker's force range, judged by both."""
     weight = GROUP["counterweight"]
     amounts = np.where(np.isin(np.arange(len(ADJUSTERS)), weight.places), plan.amounts, 0.0)
-    first = permitted(now, weight, amounts, limits, hands) if held_back and amounts.any() else None
+    surely = MAKES_ROOM * hands.fineness.as_array()[list(weight.places)]
+    moves = bool((np.abs(amounts[list(weight.places)]) > surely).any())
+    first = permitted(now, weight, amounts, limits, hands) if held_back and moves else None
     if first is None:
         return []
     seconds = [
