@@ -19,7 +19,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.stats import t as student
 
-from groovewright.simulate.deck import HumLine, Resonance, SpeedSine, TrueDeck
+from groovewright.simulate.deck import HumLine, Resonance, Rumble, SpeedSine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
 from groovewright.testtone.band_sheet import Band, BandSheet
 from groovewright.testtone.capture import analyse_capture
@@ -164,6 +164,7 @@ def resonance(seed):
         geometry=ARM,
         resonance_lateral=Resonance(rng.uniform(7, 13), rng.uniform(1.5, 4)),
         resonance_vertical=Resonance(rng.uniform(7, 14), rng.uniform(1.5, 4)),
+        rumble=Rumble(rng.uniform(-50, -35), rng.uniform(-50, -35)),
         speed_error_percent=rng.normal(0, 0.2),
         surface_noise_db=-50.0,
         recorder_noise_dbfs=-85.0,
