@@ -68,6 +68,7 @@ def test_what_changed_stands_first_in_plain_words(client, twice):
     assert "Job 1 to job 2: 182 days in between, 145 hours on the stylus" in page
     assert "The tracking force has changed." in page
     assert "The effective length is not shown to have changed: its difference lies within the uncertainty." in page
+    assert "Found out of tolerance" not in page
     assert "The side force, the zenith, the azimuth" in page
     for setting in SETTINGS.values():
         assert setting.title in page
@@ -85,6 +86,17 @@ def test_drift_stands_with_its_uncertainty_and_both_occasions(client, twice):
     page = text_of(client.get(ADDRESS))
     assert "no change shown" in page
     assert "cannot be told" in page
+
+
+def test_what_was_found_out_of_tolerance_is_said_first_of_all_else(client, bench):
+    readings = (("overhang", "length", "15.9 mm +- 0.1 mm", {}),)
+    come_back(bench.deck, opened=date(2031, 8, 31), readings=readings)
+    page = text_of(client.get(ADDRESS))
+    assert "The effective length has changed. Found out of tolerance: the effective length." in page
+    # 15.9 mm found less 17.3 mm left.
+    row = client.get(ADDRESS).context["comparison"].rows[0]
+    assert row.change == "−1.40"
+    assert row.uncertainty == "0.22"
 
 
 def test_the_history_lists_every_visit_newest_first(client, twice):

@@ -11,7 +11,7 @@ from groovewright.bench.settings import SETTINGS, Setting
 from groovewright.bench.visits import Drift, Visit, VisitComparison
 from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import DeckVisit, complaint_of
-from groovewright.measurement.conformity import IN_TOLERANCE
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 from groovewright.measurement.formatting import split_quantity
 from groovewright.report.layout import minus
 from groovewright.web.bench.picture import Track, track
@@ -66,6 +66,12 @@ class ShownDrift:
         return next(mark.words for mark in (self.found, self.left) if mark.track is not None)
 
     @property
+    def is_found_outside(self) -> bool:
+        """Whether it was found out of tolerance at the later visit."""
+        verdict = None if self.drift.found is None else self.drift.found.verdict
+        return verdict is not None and verdict.outcome == OUT_OF_TOLERANCE
+
+    @property
     def is_unread(self) -> bool:
         """Whether it was read on neither occasion."""
         return all(state is None or state.quantity is None for state in (self.drift.left, self.drift.found))
@@ -96,6 +102,11 @@ class ShownComparison:
     moves: tuple[MovesAt, ...]
     notes: tuple[str, ...]
 
+    @property
+    def names(self) -> tuple[str, str]:
+        """Of the two visits."""
+        return self.comparison.earlier.name, self.comparison.later.name
+
 
 def listed_visits(visits: Sequence[DeckVisit]) -> tuple[ListedVisit, ...]:
     """Return the lines of a deck's history, newest first."""
@@ -105,7 +116,7 @@ def listed_visits(visits: Sequence[DeckVisit]) -> tuple[ListedVisit, ...]:
             visit=one.visit,
             complaint=complaint_of(one.job),
             as_found=_conforming(one.visit.as_found),
-            as_left=_conforming(one.visit.as_left) if one.visit.moves else "",
+            as_left=_conforming(one.visit.as_left) if _was_set(one.visit) else "",
             why_not=_sentence(one.why_not),
         )
         for one in reversed(visits)
@@ -182,11 +193,14 @@ def _headline(rows: Sequence[ShownDrift]) -> str:
 
 
 def _others(rows: Sequence[ShownDrift]) -> str:
-    """Return what is to be said of those that are not shown to have changed, and of those not read twice."""
+    """Return what is now out of tolerance, what is not shown to have changed, and what was not read twice."""
     compared = [row for row in rows if row.drift.change is not None]
     same = [row for row in compared if not row.drift.shown]
     unread = [f"the {row.setting.title.lower()}" for row in rows if row.drift.change is None]
+    outside = [f"the {row.setting.title.lower()}" for row in rows if row.is_found_outside]
     words = []
+    if outside:
+        words.append(f"Found out of tolerance: {_joined(outside)}.")
     if same:
         one = len(same) == 1
         who = f"The {same[0].setting.title.lower()}" if one else f"{SMALL_NUMBERS[len(same)].capitalize()} settings"
@@ -213,6 +227,12 @@ def _conforming(state: BenchState | None) -> str:
     judged = [one.verdict for one in state.settings if one.verdict is not None]
     inside = sum(verdict.outcome == IN_TOLERANCE for verdict in judged)
     return f"{inside} of {len(state.settings)}"
+
+
+def _was_set(visit: Visit) -> bool:
+    """Return whether the deck is known to have left as it did not come."""
+    found, left = visit.as_found, visit.as_left
+    return found is not None and left is not None and found.settings != left.settings
 
 
 def _named(visits: Sequence[Visit]) -> list[str]:
