@@ -30,9 +30,9 @@ of noise alone the average lies as high once in a thousand times."""
 
 LONGEST_FOR_REPLICAS = 12_000
 
-METHOD_RELATIVE, METHOD_PERCENT = 1e-4, 1e-6
-"""Standard uncertainty of the method itself: what filters, the finite stretch and the mean leave where there is no
-noise. On simulated decks without noise the error was 6e-5 of the reading."""
+METHOD_RELATIVE, METHOD_PERCENT = 2e-3, 1e-6
+"""Standard uncertainty of the method itself: what filters, the finite stretch and the noise taken out leave. Over
+300 simulated decks the error was 0.1 % of the 2-sigma reading and 0.2 % of the quasi-peak one; without noise 6e-5."""
 
 LONGEST_EXTENSION_S, NEAR_THE_END_S = 4.0, 0.1
 
