@@ -7,14 +7,11 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from groovewright.bench.hands import Hands
 from groovewright.bench.moves import Move
-from groovewright.bench.next_move import next_step
 from groovewright.bench.next_step import NextStep, ProposedMove
 from groovewright.bench.order_of_work import OrderOfWork, order_of_work
 from groovewright.bench.setting_state import BenchState, FurtherReading
-from groovewright.bench.state import bench_state
-from groovewright.jobbook.bench_inputs import job_bench
+from groovewright.jobbook.bench_states import next_step_of, standing_deck
 from groovewright.jobbook.queries import JobRecord
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.bench.shown import ShownSetting, odds, shown_settings
@@ -39,7 +36,6 @@ class Outcome:
     rows: tuple[ShownSetting, ...] = ()
     step: NextStep | None = None
     order: tuple[Place, ...] = ()
-    notes: tuple[str, ...] = ()
 
     @property
     def move(self) -> ProposedMove | None:
@@ -79,14 +75,13 @@ def outcome_of(record: JobRecord) -> Outcome:
     """Return what the bench can say of a job now."""
     number = record.job.number
     try:
-        bench = job_bench(record)
-        state = bench_state(bench.inputs)
-        step = next_step(bench.inputs, state, bench.limits, Hands())
+        deck, step = standing_deck(record), next_step_of(record)
+        bench, state = deck.bench, deck.state
         order = order_of_work(bench.inputs.build, bench.inputs.targets, bench.limits, _moved(bench.inputs.moves))
     except ValueError as refusal:
         sentence = str(refusal)
         return Outcome(number, lacking=f"{sentence[0].upper()}{sentence[1:]}.")
-    return Outcome(number, "", state, shown_settings(state), step, _places(order), (*state.notes, *bench.notes))
+    return Outcome(number, "", state, shown_settings(state), step, _places(order))
 
 
 def _moved(moves: Sequence[Move]) -> Adjustments:
