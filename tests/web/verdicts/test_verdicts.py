@@ -94,3 +94,11 @@ def test_what_is_settled_or_unknown_needs_no_advice():
     assert what_would_show(verdict(0.0, 0.05)) == ()
     unknown = Quantity.unknown_uncertainty(0.4, "mm", why="none was stated")
     assert what_would_show(decide(unknown, Tolerance(-0.5, 0.5, "mm"), DecisionRule())) == ()
+
+
+def test_the_other_five_settings_stand_beside_length_and_force(client, bench):
+    page = client.get("/jobs/1/verdicts/").content.decode()
+    assert "The other five settings" in page
+    for title in ("Side force", "Zenith", "Azimuth", "Stylus rake angle", "Vertical tracking angle"):
+        assert f'<h3 class="setting-name">{title}</h3>' in page
+    assert "What this rests on" not in page

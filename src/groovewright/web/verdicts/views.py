@@ -15,11 +15,14 @@ from groovewright.jobbook.models import Job, Stage
 from groovewright.jobbook.queries import inputs_of, job_record
 from groovewright.measurement.conformity import Verdict
 from groovewright.report.findings import consequence_sentence
+from groovewright.web.bench.outcome import outcome_of
 from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.readings.forms import WithdrawForm
 from groovewright.web.readings.views import job_of
 from groovewright.web.verdicts.forms import FaultForm
 from groovewright.web.verdicts.what_would_show import what_would_show
+
+JUDGED_ABOVE = ("effective_length", "tracking_force")
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,7 @@ def _page(request: HttpRequest, job: Job, form: FaultForm, *, status: int = 200)
         "lengths": _verdicts(assessment, "length"),
         "no_length": NO_LENGTH if is_tangential(inputs) else "",
         "forces": _verdicts(assessment, "force"),
+        "others": [row for row in outcome_of(record).rows if row.state.key not in JUDGED_ABOVE],
         "resonance_would_show": what_would_show(assessment.resonance.verdict) if assessment.resonance else (),
         "written_faults": record.faults,
         "read_faults": assessment.faults[len(record.faults) :],
