@@ -19,6 +19,7 @@ PAGES = (
     "/jobs/{job}/verdicts/",
     "/jobs/{job}/report/",
     "/jobs/{job}/attachments/",
+    "/decks/{deck}/visits/",
     "/gauges/compare/",
     "/workshop/",
     "/workshop/scales/new/",
@@ -59,7 +60,7 @@ def test_every_page_fits_and_names_its_entries(open_page, fill_book, theme, widt
     bench = fill_book(owner_name="An owner with a very long name that has to be broken " + "o" * 80)
     page = open_page(viewport={"width": width, "height": 900}, color_scheme=theme)
     for pattern in PAGES:
-        address = pattern.format(job=bench.job.number, owner=bench.owner.number)
+        address = pattern.format(job=bench.job.number, deck=bench.deck.number, owner=bench.owner.number)
         page.goto(address)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, address
         assert page.evaluate(IDS_THAT_COME_TWICE) == [], address

@@ -7,6 +7,8 @@ from groovewright.jobbook import entries
 from groovewright.jobbook.models import Reading, ScaleCheck
 from groovewright.jobbook.queries import job_record
 from groovewright.measurement.parsing import parse_quantity
+from groovewright.plates.request import PlateRequest
+from groovewright.tonearm.geometry import Geometry
 from groovewright.web.readings.needed import needed_readings, next_reading
 
 FORCE = {
@@ -312,3 +314,43 @@ def test_readings_of_the_bench_are_corrected_there_and_withdrawn_here(client, be
     assert f"{address}{row.pk}/withdraw/" in page
     assert client.post(f"{address}{row.pk}/withdraw/", {"note": "read upside down"}).status_code == 302
     assert f"/bench/readings/{row.pk}/correct/" not in client.get(address).content.decode()
+
+
+def test_the_places_of_an_arc_trace_stand_together_and_may_be_withdrawn(client, bench, address):
+    geometry = Geometry(222.0, 239.3, 23.0)
+    request = PlateRequest("arc", geometry, 60.325, 146.05, "closed form", paper="A3")
+    plate = entries.issue_plate(bench.job, request)
+    for radius_mm, text in ((65.0, "0.12 mm +- 0.1 mm"), (120.0, "0.31 mm +- 0.1 mm")):
+        row = entries.record_reading(
+            bench.job,
+            kind="arc_trace",
+            stage="as found",
+            text=text,
+            quantity=parse_quantity(text, "length", source=f"place at {radius_mm:g} mm"),
+            plate=plate,
+            radius_mm=radius_mm,
+        )
+    page = client.get(address).content.decode()
+    table = page[page.index('id="all-readings"') :]
+    assert table.index(">Arc traces, as found</th>") < table.index("0.31 mm") < table.index("at 65 mm")
+    assert "Prints of plates" not in table
+    assert f"/bench/readings/{row.pk}/correct/" not in table
+    assert client.post(f"{address}{row.pk}/withdraw/", {"note": "slipped"}).status_code == 302
+    assert f"{address}{row.pk}/withdraw/" not in client.get(address).content.decode()
+    assert "0.31 mm" not in [reading.text for reading in job_record(bench.job).readings]
+
+
+def test_prints_of_plates_keep_their_own_heading_and_are_not_withdrawn(client, bench, address):
+    request = PlateRequest("arc", Geometry(222.0, 239.3, 23.0), 60.325, 146.05, "closed form", paper="A3")
+    text = "99.8 mm +- 0.1 mm"
+    row = entries.record_reading(
+        bench.job,
+        kind="print_bar_x",
+        stage="as found",
+        text=text,
+        quantity=parse_quantity(text, "length", source="bar"),
+        plate=entries.issue_plate(bench.job, request),
+    )
+    page = client.get(address).content.decode()
+    assert page.index("Prints of plates") < page.index("99.8 mm")
+    assert f"{address}{row.pk}/withdraw/" not in page
