@@ -118,7 +118,7 @@ def test_two_visits_are_picked_and_what_was_moved_in_between_is_said(client, twi
     page = text_of(client.get(ADDRESS, {"earlier": "1", "later": "4"}))
     assert "Job 1 to job 4" in page
     assert "The deck was set in between, at job 3 (30 Sep 2031): what was moved there is part of the changes" in page
-    assert "counterweight moved toward the pivot 0.4 mm" in page
+    assert "Counterweight moved toward the pivot 0.4 mm" in page
 
 
 @pytest.mark.parametrize(
