@@ -124,7 +124,9 @@ def test_two_visits_are_picked_and_what_was_moved_in_between_is_said(client, twi
 @pytest.mark.parametrize(
     ("picked", "sentence"),
     [
-        ({"earlier": "2", "later": "2"}, "Job 2 does not come after job 2; pick a later visit on the right."),
+        ({"earlier": "2", "later": "2"}, "Job 2 is picked twice; pick two different visits."),
+        ({"earlier": "3", "later": "3"}, "Job 3 is picked twice; pick two different visits."),
+        ({"earlier": "3", "later": "1"}, "Job 1 came before job 3; swap the two."),
         ({"earlier": "9", "later": "2"}, "This deck had no such visit; pick one of the list."),
         ({"earlier": "1", "later": "first"}, "This deck had no such visit; pick one of the list."),
         ({"earlier": "", "later": "2"}, "Pick a visit."),
@@ -136,6 +138,21 @@ def test_two_visits_that_cannot_be_compared_are_refused(client, twice, picked, s
     assert answer.status_code == 422
     assert sentence in text_of(answer)
     assert "History" in text_of(answer)
+    assert answer.content.decode().count('class="wrong"') == 1
+
+
+def test_the_job_of_another_deck_is_no_visit_of_this_one(client, twice):
+    other = entries.open_job(entries.add_deck(twice.owner, description="Idler drive"), opened=date(2031, 9, 1))
+    answer = client.get(ADDRESS, {"earlier": "1", "later": str(other.number)})
+    assert answer.status_code == 422
+    assert "This deck had no such visit; pick one of the list." in text_of(answer)
+
+
+def test_a_row_is_spoken_in_the_units_that_it_shows(client, twice):
+    page = html.unescape(client.get(ADDRESS).content.decode())
+    force = next(row for row in client.get(ADDRESS).context["comparison"].rows if row.setting.key == "tracking_force")
+    assert force.unit == "g"
+    assert f'aria-label="Tracking force changed by {force.change} ± {force.uncertainty} g"' in page
 
 
 def test_a_first_visit_has_nothing_to_compare(client, bench):

@@ -26,19 +26,23 @@ class ComparisonForm(forms.Form):
         names = [(number, f"{one.visit.name.capitalize()}, {on(one.visit.on)}") for number, one in self.visits.items()]
         for name, of in (("earlier", names[:-1]), ("later", names[1:])):
             field = self.fields[name]
+            # Any visit is understood, so that a wrong one is told from an unknown one; only fitting ones are offered.
+            field.choices = names
             # The newest first, as in the list below.
-            field.choices = of[::-1]
+            field.widget.choices = of[::-1]
             field.error_messages["required"] = "Pick a visit."
             field.error_messages["invalid_choice"] = "This deck had no such visit; pick one of the list."
 
     def clean(self) -> dict[str, Any]:
         """Refuse two visits that are not one after the other."""
         typed = super().clean() or {}
-        order = list(self.visits)
-        if len(typed) == 2 and order.index(typed["earlier"]) >= order.index(typed["later"]):
-            raise ValidationError(
-                f"Job {typed['later']} does not come after job {typed['earlier']}; pick a later visit on the right."
-            )
+        if len(typed) < 2:
+            return typed
+        order, earlier, later = list(self.visits), typed["earlier"], typed["later"]
+        if earlier == later:
+            raise ValidationError(f"Job {later} is picked twice; pick two different visits.")
+        if order.index(later) < order.index(earlier):
+            raise ValidationError(f"Job {later} came before job {earlier}; swap the two.")
         return typed
 
     @property

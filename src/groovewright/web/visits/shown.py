@@ -72,6 +72,15 @@ class ShownDrift:
         return verdict is not None and verdict.outcome == OUT_OF_TOLERANCE
 
     @property
+    def spoken(self) -> str:
+        """The row in one sentence, for those who hear it."""
+        if self.drift.change is None:
+            return self.drift.sentence
+        title, spread = self.setting.title, f" ± {self.uncertainty}" if self.uncertainty else ""
+        verb = "changed by" if self.drift.shown else "is not shown to have changed:"
+        return f"{title} {verb} {self.change}{spread} {self.unit}"
+
+    @property
     def is_unread(self) -> bool:
         """Whether it was read on neither occasion."""
         return all(state is None or state.quantity is None for state in (self.drift.left, self.drift.found))
