@@ -13,7 +13,7 @@ from groovewright.measurement.formatting import split_quantity
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.report.glyphs import printable
 from groovewright.report.layout import MAIN_SOURCES, align_decimals, budget, lay_out, quantity_cell, verdict_row
-from groovewright.report.parts import AS_FOUND, AS_LEFT, GrooveCurve, Judgement
+from groovewright.report.parts import AS_FOUND, AS_LEFT, GrooveCurve, Judgement, SettingLine
 from groovewright.report.wording import headline
 
 
@@ -84,6 +84,42 @@ def test_the_headline_answers_first_what_matters_most(values, expected):
     tolerance = Tolerance(-1, 1, "mm")
     judgements = [judged(exact(v), tolerance, stage, f"s{k}") for k, (stage, v) in enumerate(values)]
     assert headline(judgements) == expected
+
+
+def other(value, name="Zenith error", note=""):
+    tolerance = Tolerance(-0.5, 0.5, "deg")
+    quantity = None if value is None else Quantity.measured(value, "deg", standard_uncertainty=0.1, source="gauge")
+    verdict = None if quantity is None else decide(quantity, tolerance, DecisionRule())
+    return SettingLine(name, quantity, Quantity.exact(0.0, "deg"), tolerance, verdict, note)
+
+
+def test_the_headline_counts_the_other_settings_and_leaves_out_what_was_not_read():
+    judgements = [judged(exact(0.0), Tolerance(-1, 1, "mm"), AS_LEFT, "tracking force")]
+    others = [other(1.2), other(0.0, "Azimuth"), other(None, "Stylus rake angle")]
+    assert headline(judgements, others, joint_stage=AS_LEFT) == (
+        "Out of tolerance as left: zenith error. In tolerance as left: tracking force and azimuth."
+    )
+
+
+def test_the_first_page_has_the_other_settings_at_their_stage(full_contents):
+    contents = dataclasses.replace(full_contents, settings=(other(1.2), other(None, "Azimuth")), settings_stage=AS_LEFT)
+    rows = {row["setting"]: row for row in lay_out(contents)["glance"]}
+    assert rows["Zenith error"]["left"]["outcome"] == "out of tolerance"
+    assert rows["Zenith error"]["found"] is None
+    assert rows["Azimuth"]["left"] is None
+    assert next(iter(rows)) == "Effective length error"
+
+
+def test_all_readings_together_outweigh_a_judgement_by_some_of_them(full_contents):
+    line = dataclasses.replace(other(0.3, "Effective length error"), quantity=exact(-0.9))
+    line = dataclasses.replace(line, verdict=decide(exact(-0.9), Tolerance(-0.5, 0.5, "mm"), DecisionRule()))
+    tree = lay_out(dataclasses.replace(full_contents, settings=(line,), settings_stage=AS_LEFT))
+    row = next(row for row in tree["glance"] if row["setting"] == "Effective length error")
+    assert row["left"]["outcome"] == "out of tolerance"
+    assert row["found"]["measured"]["value"] == "−1.92"
+    assert tree["headline"].startswith("Out of tolerance as left: effective length error.")
+    left = next(row for row in tree["verdicts"][0]["rows"] if row["stage"] == AS_LEFT)
+    assert left["notes"][-1].endswith("All readings of the job together give −0.900 mm ± 0.010 mm, out of tolerance.")
 
 
 def test_as_found_comes_before_as_left(full_contents):

@@ -32,6 +32,7 @@ from groovewright.report.parts import (
     Judgement,
     ReadingLine,
     ReportContents,
+    SettingLine,
     TargetSet,
 )
 from groovewright.report.verdict_svg import ScaleRow, verdict_scale, verdict_shape
@@ -84,9 +85,13 @@ def settings_of(judgements: Sequence[Judgement]) -> list[tuple[str, list[Judgeme
     return [(n, sorted((j for j in judgements if j.setting == n), key=lambda j: order[j.stage])) for n in names]
 
 
-def glance_row(setting: str, judgements: Sequence[Judgement]) -> dict[str, Any]:
-    """Return one setting as a row of the first page."""
+def glance_row(
+    setting: str, judgements: Sequence[Judgement], joint: SettingLine | None = None, joint_stage: str = ""
+) -> dict[str, Any]:
+    """Return one setting as a row of the first page; all readings together outweigh a judgement by some of them."""
     by_stage = {j.stage: verdict_row(j) for j in judgements}
+    if joint is not None:
+        by_stage[joint_stage] = _joint_reading(joint)
     return {
         "setting": opening(setting),
         "tolerance": tolerance_text(judgements[-1].verdict.tolerance),
@@ -94,6 +99,24 @@ def glance_row(setting: str, judgements: Sequence[Judgement]) -> dict[str, Any]:
         "found": by_stage.get(AS_FOUND),
         "left": by_stage.get(AS_LEFT),
     }
+
+
+def glance_line(line: SettingLine, stage: str) -> dict[str, Any]:
+    """Return a setting of the joint estimate as a row of the first page."""
+    row = setting_rows((line,))[0]
+    read = None if line.quantity is None else _joint_reading(line)
+    return {
+        "setting": line.setting,
+        "tolerance": row["tolerance"],
+        "aim": row["aim"],
+        "found": read if stage == AS_FOUND else None,
+        "left": read if stage == AS_LEFT else None,
+    }
+
+
+def _joint_reading(line: SettingLine) -> dict[str, Any]:
+    row = setting_rows((line,))[0]
+    return {"measured": row, "outcome": row["outcome"]}
 
 
 def verdict_picture(setting: str, judgements: Sequence[Judgement]) -> dict[str, str]:
@@ -114,9 +137,18 @@ def verdict_picture(setting: str, judgements: Sequence[Judgement]) -> dict[str, 
     return {"svg": svg, "alt": f"{opening(setting)}, tolerance {tolerance_text(tolerance)}: {words}."}
 
 
-def verdict_section(setting: str, judgements: Sequence[Judgement]) -> dict[str, Any]:
+def verdict_section(
+    setting: str, judgements: Sequence[Judgement], joint: SettingLine | None = None, joint_stage: str = ""
+) -> dict[str, Any]:
     """Return all that is said of one setting: picture, rows, the rule and the main sources of uncertainty."""
     rows = [verdict_row(j) for j in judgements]
+    for row in rows:
+        if joint is not None and joint.quantity is not None and row["stage"] == joint_stage:
+            outcome = "" if joint.verdict is None else f", {joint.verdict.outcome}"
+            row["notes"].append(
+                f"This rests on the readings of this setting alone. All readings of the job together give "
+                f"{minus(quantity_text(joint.quantity))}{outcome}."
+            )
     align_decimals([r["measured"] for r in rows], "value", "spread")
     rule = judgements[-1].verdict.rule
     return {
@@ -262,6 +294,8 @@ def printable_tree(tree: Any) -> Any:
 def lay_out(contents: ReportContents) -> dict[str, Any]:
     """Return everything the template prints, as JSON types."""
     settings = settings_of(contents.judgements)
+    joint = {line.setting: line for line in contents.settings if line.quantity is not None}
+    judged = {opening(name) for name, _ in settings}
     dates = (("Taken in", contents.taken_in), ("Last read as left", contents.left_on))
     stages = (AS_FOUND, AS_LEFT)
     by_gauge = [r for r in contents.readings if not r.is_of_capture]
@@ -282,8 +316,11 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "record_hash": contents.record_hash,
         "dates": [{"label": label, "text": NOT_RECORDED if d is None else day(d)} for label, d in dates],
         "owner": contents.owner or NOT_RECORDED,
-        "headline": headline(contents.judgements),
-        "glance": [glance_row(name, group) for name, group in settings],
+        "headline": headline(contents.judgements, contents.settings, joint_stage=contents.settings_stage),
+        "glance": [
+            glance_row(name, group, joint.get(opening(name)), contents.settings_stage) for name, group in settings
+        ]
+        + [glance_line(line, contents.settings_stage) for line in contents.settings if line.setting not in judged],
         "not_measured": NOT_MEASURED,
         "done": list(contents.done),
         "faults": list(contents.faults),
@@ -295,7 +332,9 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "targets": target_section(contents.targets),
         "curves": curve_pictures(contents),
         "curves_note": contents.curves_note,
-        "verdicts": [verdict_section(name, group) for name, group in settings],
+        "verdicts": [
+            verdict_section(name, group, joint.get(opening(name)), contents.settings_stage) for name, group in settings
+        ],
         "settings": setting_rows(contents.settings),
         "settings_stage": contents.settings_stage,
         "settings_notes": [minus(note) for note in contents.settings_notes],

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Sequence
 
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
-from groovewright.report.parts import AS_FOUND, AS_LEFT, Judgement
+from groovewright.report.parts import AS_FOUND, AS_LEFT, Judgement, SettingLine
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
@@ -91,22 +91,42 @@ def listed(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def headline(judgements: Sequence[Judgement]) -> str:
-    """Return the answer to "is my player right now?" in one or two sentences."""
-    as_left = [j for j in judgements if j.stage == AS_LEFT]
-    if not as_left and any(j.stage == AS_FOUND for j in judgements):
+def headline(judgements: Sequence[Judgement], joint: Sequence[SettingLine] = (), *, joint_stage: str = "") -> str:
+    """Return the answer to "is my player right now?" in one or two sentences.
+
+    Parameters
+    ----------
+    judgements : sequence of Judgement
+    joint : sequence of SettingLine
+        Settings by all readings together, which outweigh a judgement by some of them; one not read has no part.
+    joint_stage : str
+        Stage at which those stand.
+    """
+    together = {
+        f"{line.setting[0].lower()}{line.setting[1:]}": line.verdict.outcome
+        for line in joint
+        if line.verdict is not None
+    }
+    verdicts = [
+        (j.stage, j.setting, j.verdict.outcome)
+        for j in judgements
+        if j.stage != joint_stage or j.setting.lower() not in together
+    ]
+    verdicts += [(joint_stage, setting, outcome) for setting, outcome in together.items()]
+    as_left = [(setting, outcome) for stage, setting, outcome in verdicts if stage == AS_LEFT]
+    if not as_left and any(stage == AS_FOUND for stage, _, _ in verdicts):
         return "There are verdicts as found only: nothing shows yet how the player was left."
     if not as_left:
         return "There is no verdict yet: nothing was measured that could be judged."
-    if all(j.verdict.outcome == IN_TOLERANCE for j in as_left):
-        return f"In tolerance as left: {listed([j.setting for j in as_left])}."
+    if all(outcome == IN_TOLERANCE for _, outcome in as_left):
+        return f"In tolerance as left: {listed([setting for setting, _ in as_left])}."
     sentences = []
     for outcome, words in (
         (OUT_OF_TOLERANCE, "Out of tolerance as left"),
         (NOT_SHOWN, "Not shown either way"),
         (IN_TOLERANCE, "In tolerance as left"),
     ):
-        settings = [j.setting for j in as_left if j.verdict.outcome == outcome]
+        settings = [setting for setting, found in as_left if found == outcome]
         if settings:
             sentences.append(f"{words}: {listed(settings)}.")
     return " ".join(sentences)
