@@ -7,12 +7,16 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.boundfield import BoundField
 
+from groovewright.jobbook.entries import LONGEST_STYLUS_HOURS
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.groove_ranges import groove_range
 from groovewright.web.choose.forms import ARM_KINDS, OWN_RANGE, groove_choices
+from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
 from groovewright.web.intake.quantity_field import QuantityField, RangeField
+from groovewright.web.intake.setting_fields import SettingLimitsForm
 
 GRAM_FORCE_LIMITS = {"lowest": 1.0, "highest": 100.0, "show_unit": "g"}
 RULES = {
@@ -70,8 +74,10 @@ class RuleForm(forms.Form):
         return DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
 
 
-class TakeInForm(RuleForm):
-    """Deck, complaint, arm, cartridge, records, tolerance and rule."""
+class TakeInForm(RuleForm, SettingLimitsForm, ArmFactsForm):
+    """Deck, complaint, arm, cartridge, records, tolerances and rule."""
+
+    told_before: frozenset[str] = frozenset()
 
     deck_description = words("Deck", required=True, example="Maker and model")
     deck_note = paragraph("Note on the deck", rows=2)
@@ -203,11 +209,12 @@ class TakeInForm(RuleForm):
         label="Hours on the stylus",
         required=False,
         min_value=0,
-        max_value=100_000,
+        # That many are refused by the record too.
+        max_value=LONGEST_STYLUS_HOURS - 1,
         error_messages={
             "invalid": "Hours are a plain number here; write them like 300.",
             "min_value": "Hours are 0 or more; leave this empty if they are not known.",
-            "max_value": "More than 100,000 hours is 11 years without a pause; check the number.",
+            "max_value": "No stylus plays 20,000 hours; check the number.",
         },
         widget=forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "300", "autocomplete": "off"}),
     )
@@ -271,8 +278,31 @@ class TakeInForm(RuleForm):
                 self.add_error(limits, ValidationError(sentence))
         return typed
 
-    def arm_facts(self) -> dict[str, Any]:
-        """Return the arm as the job book keeps one."""
+    def beside_visit_before(self, told: Mapping[str, str]) -> None:
+        """Say beside fields that are typed anew at every visit what they were at the visit before."""
+        for name, text in told.items():
+            if text:
+                self.fields[name].help_text = f"At the visit before: {text}."
+        self.told_before = frozenset(name for name, text in told.items() if text)
+
+    def settings_shown(self) -> bool:
+        """Return whether the fold of the settings' aims and limits opens by itself."""
+        return any(self._is_seen(field) for row in self.setting_rows() for field in (row.aim, row.limits))
+
+    def build_shown(self) -> bool:
+        """Return whether the fold of the arm's build opens by itself."""
+        return any(self._is_seen(self[name]) for name in BUILD_FIELDS)
+
+    def reach_shown(self) -> bool:
+        """Return whether the fold of the adjusters opens by itself."""
+        return any(self._is_seen(self[name]) or name in self.told_before for name in REACH_FIELDS)
+
+    @staticmethod
+    def _is_seen(field: BoundField) -> bool:
+        return bool(field.errors or field.value())
+
+    def arm_facts(self, *, build: Any = None, adjuster_limits: Any = None) -> dict[str, Any]:
+        """Return the arm as the job book keeps one, with what it keeps already of build and adjusters."""
         typed = self.cleaned_data
         shortest, longest = typed["length_limits"] or (None, None)
         smallest, largest = typed["angle_limits"] or (None, None)
@@ -288,6 +318,8 @@ class TakeInForm(RuleForm):
             "offset_angle_fixed": typed["angle_fixed"],
             "offset_angle_lower_deg": smallest,
             "offset_angle_upper_deg": largest,
+            "build": self.known_of_build(build),
+            "adjuster_limits": self.known_reach(adjuster_limits),
         }
 
     def cartridge_facts(self) -> dict[str, Any]:
@@ -307,8 +339,8 @@ class TakeInForm(RuleForm):
             "stylus_hours": typed["stylus_hours"],
         }
 
-    def intake_facts(self) -> dict[str, Any]:
-        """Return the facts that the job rests on, as the job book keeps them."""
+    def intake_facts(self, *, tolerances: Any = None, stylus_hours: float | None = None) -> dict[str, Any]:
+        """Return the facts that the job rests on, as the job book keeps them, with what it keeps already of two."""
         typed = self.cleaned_data
         shortest_mm, longest_mm = typed["length_tolerance"]
         return {
@@ -320,6 +352,8 @@ class TakeInForm(RuleForm):
             "length_tolerance_lower_mm": shortest_mm,
             "length_tolerance_upper_mm": longest_mm,
             "rule": self.rule(),
+            "tolerances": self.chosen_limits(tolerances),
+            "stylus_hours": typed["stylus_hours"] if "stylus_hours" in self.changed_data else stylus_hours,
         }
 
     def _groove(self) -> Mapping[str, Any]:

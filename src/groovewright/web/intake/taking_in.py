@@ -7,16 +7,19 @@ from datetime import date
 from groovewright.jobbook import entries
 from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake, Job, Owner
 from groovewright.jobbook.queries import complaint_of
+from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, fixed_only
 from groovewright.web.intake.forms import NewOwnerJobForm, TakeInForm
 
 ARM_FIELDS = frozenset(
     {"arm_description", "arm_kind", "effective_mass", "length_limits", "length_fixed", "angle_limits", "angle_fixed"}
     | {"drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle"}
+    | {*BUILD_FIELDS, *REACH_FIELDS}
 )
 CARTRIDGE_FIELDS = frozenset(
     {"cartridge_description", "force_range", "compliance", "compliance_at", "cartridge_mass", "fasteners_mass"}
     | {"recommended_loading", "stylus_hours"}
 )
+TOLD_ANEW = frozenset({"stylus_hours", *REACH_FIELDS})
 DECK_FIELDS = frozenset({"deck_description", "deck_note"})
 
 
@@ -72,23 +75,43 @@ def _complaint_as_typed(form: TakeInForm, job: Job) -> None:
 def _record_facts(form: TakeInForm, job: Job, *, last: Intake | None) -> Intake:
     arm = None if last is None or last.arm is None else last.arm.current()
     cartridge = None if last is None or last.cartridge is None else last.cartridge.current()
+    same_visit = last is not None and last.job_id == job.pk
     return entries.record_intake(
         job,
-        arm=_arm_as_typed(form, job.deck, arm),
-        cartridge=_cartridge_as_typed(form, cartridge),
-        **form.intake_facts(),
+        arm=_arm_as_typed(form, job.deck, arm, same_visit=same_visit),
+        cartridge=_cartridge_as_typed(form, cartridge, same_visit=same_visit),
+        **form.intake_facts(
+            tolerances=None if last is None else last.tolerances,
+            stylus_hours=last.stylus_hours if same_visit else None,
+        ),
     )
 
 
-def _arm_as_typed(form: TakeInForm, deck: Deck, known: Arm | None) -> Arm:
-    if known is not None and ARM_FIELDS.isdisjoint(form.changed_data):
+def _arm_as_typed(form: TakeInForm, deck: Deck, known: Arm | None, *, same_visit: bool) -> Arm:
+    if known is None:
+        return entries.add_arm(deck, **form.arm_facts())
+    ways = known.adjuster_limits if same_visit else fixed_only(known.adjuster_limits)
+    facts = form.arm_facts(build=known.build, adjuster_limits=ways)
+    if not same_visit and facts["adjuster_limits"] != known.adjuster_limits:
+        # A new row: the visit before keeps its limits, which counted from where the adjusters stood then.
+        return entries.add_arm(deck, note=known.note, **facts)
+    if _changed(form, same_visit=same_visit).isdisjoint(ARM_FIELDS):
         return known
-    return entries.add_arm(deck, corrects=known, **form.arm_facts())
+    return entries.add_arm(deck, corrects=known, note=known.note, **facts)
 
 
-def _cartridge_as_typed(form: TakeInForm, known: Cartridge | None) -> Cartridge:
+def _cartridge_as_typed(form: TakeInForm, known: Cartridge | None, *, same_visit: bool) -> Cartridge:
+    facts = form.cartridge_facts()
     if known is None or "cartridge_description" in form.changed_data:
-        return entries.add_cartridge(**form.cartridge_facts())
-    if CARTRIDGE_FIELDS.isdisjoint(form.changed_data):
+        return entries.add_cartridge(**facts)
+    if not same_visit and facts["stylus_hours"] != known.stylus_hours:
+        # A new row: the visit before keeps the hours that the stylus had then.
+        return entries.add_cartridge(note=known.note, **facts)
+    if _changed(form, same_visit=same_visit).isdisjoint(CARTRIDGE_FIELDS):
         return known
-    return entries.add_cartridge(corrects=known, **form.cartridge_facts())
+    return entries.add_cartridge(corrects=known, note=known.note, **facts)
+
+
+def _changed(form: TakeInForm, *, same_visit: bool) -> set[str]:
+    # What is told anew at every visit was empty: typed as it was before, it is no change.
+    return set(form.changed_data) - (frozenset() if same_visit else TOLD_ANEW)

@@ -10,7 +10,10 @@ from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
 from groovewright.web.choose.forms import OWN_RANGE
+from groovewright.web.intake.arm_fields import REACH_FIELDS, build_typed, reach_typed
+from groovewright.web.intake.limits_field import FIXED
 from groovewright.web.intake.quantity_field import typed_again
+from groovewright.web.intake.setting_fields import settings_typed
 
 BEGINNINGS: dict[str, Any] = {
     "arm_kind": "offset",
@@ -33,7 +36,23 @@ def typed_before(deck: Deck | None, intake: Intake | None) -> dict[str, Any]:
         fields |= _arm(intake.arm.current())
     if intake.cartridge is not None:
         fields |= _cartridge(intake.cartridge.current())
-    return fields | _facts(intake)
+    fields |= _facts(intake)
+    if intake.stylus_hours is not None:
+        fields["stylus_hours"] = _whole_if_it_is(intake.stylus_hours)
+    return fields
+
+
+def typed_at_next_visit(deck: Deck, intake: Intake | None) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return the fields as they stand when a deck comes back, and what those were that are told anew at every visit.
+
+    The hours on the stylus have grown since, and an adjuster's way counts from where it stands as found. What is fixed
+    stays so.
+    """
+    fields = typed_before(deck, intake)
+    hours = fields.get("stylus_hours")
+    ways = {name: fields[name] for name in REACH_FIELDS if fields.get(name) not in (None, "", FIXED)}
+    told = ways | ({} if hours is None else {"stylus_hours": f"{hours:g} h"})
+    return fields | dict.fromkeys(told, ""), told
 
 
 def _arm(arm: Arm) -> dict[str, Any]:
@@ -47,6 +66,8 @@ def _arm(arm: Arm) -> dict[str, Any]:
         "length_limits": _range(arm.effective_length_limits_mm, "mm"),
         "angle_fixed": arm.offset_angle_fixed,
         "angle_limits": _range(arm.offset_angle_limits_deg, "deg"),
+        **build_typed(arm.build),
+        **reach_typed(arm.adjuster_limits),
     }
 
 
@@ -77,6 +98,7 @@ def _facts(intake: Intake) -> dict[str, Any]:
         "length_tolerance": _range((intake.length_tolerance_lower_mm, intake.length_tolerance_upper_mm), "mm"),
         "decision_rule": intake.decision_rule,
         "risk": f"{100 * risk:.10g} %",
+        **settings_typed(intake.tolerances),
     }
 
 

@@ -21,7 +21,7 @@ from groovewright.web.intake.taking_in import (
     open_job_for_new_owner,
     take_in_again,
 )
-from groovewright.web.intake.typed_before import BEGINNINGS, typed_before
+from groovewright.web.intake.typed_before import BEGINNINGS, typed_at_next_visit, typed_before
 
 MOST_FOUND = 8
 
@@ -57,7 +57,9 @@ def new_job_of_deck(request: HttpRequest, deck: int) -> HttpResponse:
     """Take in a deck that has been here before."""
     known = get_object_or_404(current_rows(Deck).select_related("owner__details"), number=deck)
     last = Intake.objects.filter(job__deck__number=deck).select_related("arm", "cartridge").order_by("-pk").first()
-    form = TakeInForm(request.POST if request.method == "POST" else None, initial=typed_before(known, last))
+    initial, told_before = typed_at_next_visit(known, last)
+    form = TakeInForm(request.POST if request.method == "POST" else None, initial=initial)
+    form.beside_visit_before(told_before)
     context = {"form": form, "owner": known.owner, "deck": known, "page": "new"}
     if request.method == "GET":
         return render(request, "intake/page.html", context)
