@@ -173,6 +173,13 @@ def test_a_visit_without_targets_says_why_nothing_can_be_told(client, bench):
     assert "Job 2 has no targets yet" in page
 
 
+def test_a_reading_that_was_left_out_is_said_with_the_reason(client, bench):
+    come_back(bench.deck, opened=date(2031, 8, 31), readings=(("overhang", "length", "16.2 mm", {}),))
+    page = text_of(client.get(ADDRESS))
+    assert "Job 2 as found: overhang as found is left out, because nobody knows how far it may be off" in page
+    assert "Job 1 as left: there are readings as left and no move is on record" in page
+
+
 def test_what_the_owner_said_is_never_markup(client, twice):
     come_back(twice.deck, opened=date(2031, 9, 30), complaint="</td><script>alert(1)</script>")
     assert "<script>alert(1)" not in client.get(ADDRESS).content.decode()

@@ -153,7 +153,12 @@ def shown_comparison(comparison: VisitComparison, between: Sequence[DeckVisit]) 
             )
             if visit.moves
         ),
-        notes=(*_named(moved_between), *comparison.notes),
+        notes=(
+            *_named(moved_between),
+            *comparison.notes,
+            *_to_mind(earlier, "left", earlier.as_left),
+            *_to_mind(later, "found", later.as_found),
+        ),
     )
 
 
@@ -249,6 +254,12 @@ def _named(visits: Sequence[Visit]) -> list[str]:
         return []
     names = _joined(f"{visit.name} ({on(visit.on)})" for visit in visits)
     return [f"The deck was set in between, at {names}: what was moved there is part of the changes shown."]
+
+
+def _to_mind(visit: Visit, when: str, state: BenchState | None) -> list[str]:
+    """Return what the state of one occasion says of itself: readings that were left out, and that disagree."""
+    lines = () if state is None else (*state.notes, *state.outliers)
+    return [f"{visit.name.capitalize()} as {when}: {line[0].lower()}{line[1:]}" for line in lines]
 
 
 def on(day: date) -> str:
