@@ -6,6 +6,7 @@ import pytest
 
 from groovewright.jobbook import entries
 from groovewright.jobbook.bench_facts import adjuster_limits, adjustments, known_build, setting_limits
+from groovewright.jobbook.deck_visits import visit_of
 from groovewright.jobbook.entries import EntryRefused
 from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.reading_kinds import AT_A_RADIUS, READING_UNITS, TYPED_KINDS
@@ -164,3 +165,12 @@ def test_what_is_known_of_an_arm_comes_back(bench):
     arm.refresh_from_db()
     assert known_build(arm.build) == {"bearing": "unipivot", "pivot_height_mm": 25.0}
     assert adjuster_limits(arm.adjuster_limits)["roll_deg"] == (-1.0, 1.0)
+
+
+def test_a_visit_without_hours_of_its_own_keeps_those_of_the_cartridge_as_it_was_described_then(bench):
+    cartridge = entries.add_cartridge(description="moving coil", stylus_hours=120.0)
+    job = entries.open_job(bench.deck, opened=bench.job.opened)
+    entries.record_intake(job, cartridge=cartridge, innermost_mm=60.325, outermost_mm=146.05)
+    assert visit_of(job_record(job)).visit.stylus_hours == 120.0
+    entries.add_cartridge(description="moving coil", stylus_hours=465.0, corrects=cartridge)
+    assert visit_of(job_record(job)).visit.stylus_hours == 120.0

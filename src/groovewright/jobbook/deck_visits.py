@@ -62,8 +62,9 @@ def visit_of(record: JobRecord) -> DeckVisit:
     intake = record.intake
     cartridge = None if intake is None or intake.cartridge is None else intake.cartridge.current()
     hours = None if intake is None else intake.stylus_hours
-    if hours is None and cartridge is not None:
-        hours = cartridge.stylus_hours
+    if hours is None and intake is not None and intake.cartridge is not None:
+        # As the cartridge was described then: what is known of it now belongs to a later visit.
+        hours = intake.cartridge.stylus_hours
     visit = Visit(
         name=f"job {record.job.number}",
         on=record.job.opened,

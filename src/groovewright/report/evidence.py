@@ -75,7 +75,8 @@ def equipment_of(record: JobRecord) -> tuple[Equipment, ...]:
     intake = record.intake
     arm = None if intake is None or intake.arm is None else intake.arm.current()
     cartridge = None if intake is None or intake.cartridge is None else intake.cartridge.current()
-    return (Equipment("Deck", deck.description, facts), _arm(arm), _cartridge(cartridge))
+    hours = None if intake is None else intake.stylus_hours
+    return (Equipment("Deck", deck.description, facts), _arm(arm), _cartridge(cartridge, hours))
 
 
 def _note(note: str) -> tuple[Fact, ...]:
@@ -103,7 +104,7 @@ def _arm(arm: Arm | None) -> Equipment:
     )
 
 
-def _cartridge(cartridge: Cartridge | None) -> Equipment:
+def _cartridge(cartridge: Cartridge | None, stylus_hours: float | None) -> Equipment:
     if cartridge is None:
         return Equipment("Cartridge", None)
     limits = (cartridge.tracking_force_lower, cartridge.tracking_force_upper)
@@ -112,10 +113,11 @@ def _cartridge(cartridge: Cartridge | None) -> Equipment:
     compliance = None if cartridge.compliance is None else format_quantity(cartridge.compliance)
     if compliance and cartridge.compliance_at is not None:
         compliance += f" at {cartridge.compliance_at.value:g} Hz"
+    hours = cartridge.stylus_hours if stylus_hours is None else stylus_hours
     optional = (
         ("Fasteners", cartridge.fasteners_mass),
         ("Recommended loading", cartridge.recommended_loading or None),
-        ("Hours on the stylus", None if cartridge.stylus_hours is None else f"{cartridge.stylus_hours:g} h"),
+        ("Hours on the stylus", None if hours is None else f"{hours:g} h"),
     )
     return Equipment(
         "Cartridge",
