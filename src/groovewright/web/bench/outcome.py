@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,8 @@ from groovewright.jobbook.queries import JobRecord
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.bench.shown import ShownSetting, odds, shown_settings
 from groovewright.web.readings.bench_kinds import BENCH_KINDS
+
+FAR_OFF = 1e-3
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,11 @@ class Outcome:
     def is_all_read(self) -> bool:
         """Whether there is a chance to speak of: nothing is known of what is not read."""
         return self.state is not None and self.state.probability_all_conform is not None
+
+    @property
+    def is_far_off(self) -> bool:
+        """Whether even the proposed move leaves so much to do that the chance of all seven tells nobody anything."""
+        return self.is_all_read and self.move is not None and self.move.log_probability_after < math.log(FAR_OFF)
 
     @property
     def odds_now(self) -> str:
