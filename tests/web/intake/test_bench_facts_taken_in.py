@@ -205,8 +205,14 @@ def test_folds_are_closed_until_something_stands_in_them(client, bench):
         assert shown in page
 
 
-def test_usual_values_stand_in_empty_fields_and_are_called_common_practice(client, bench):
+def test_every_part_stands_once_on_the_page(client, db):
     page = client.get("/jobs/new/").content.decode()
+    names = [*BUILD_FIELDS, *REACH_FIELDS, *(f"{key}_{part}" for key in KEYS for part in ("aim", "limits"))]
+    assert [page.count(f'name="{name}"') for name in names] == [1] * (14 + 7 + 12)
+
+
+def test_usual_values_stand_in_empty_fields_and_are_called_common_practice(client, bench):
+    page = client.get("/jobs/new/").content.decode().replace("\N{NO-BREAK SPACE}", " ")
     for usual in ("92 deg", "91:93 deg", "20:24 deg", "-0.5:0.5 deg", "18 mm", "-6:6 mm"):
         assert f'placeholder="{usual}"' in page
         assert f"Usual: {usual}" in page.replace("\N{MINUS SIGN}", "-")

@@ -10,9 +10,9 @@ from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
 from groovewright.bench.headshell_limits import USUAL_RANGES
-from groovewright.jobbook.bench_facts import ADJUSTER_WORDS, adjuster_limits, known_build
+from groovewright.jobbook.bench_facts import adjuster_limits, known_build
 from groovewright.tonearm.arm_build import USUAL, USUAL_UNIPIVOT
-from groovewright.web.intake.limits_field import ReachField, ValueField, typed_reach, typed_value
+from groovewright.web.intake.limits_field import ReachField, ValueField, typed_reach, typed_value, unbroken
 
 CHOICES: dict[str, dict[str, str]] = {
     "axis": {"arm line": "square to the arm line", "cantilever axis": "square to the cantilever"},
@@ -25,16 +25,21 @@ CHOICES: dict[str, dict[str, str]] = {
     },
 }
 GROUPS = {
-    "How it turns": ("bearing", "axis", "pivot_height_mm", "centre_height_mm"),
-    "What it weighs": ("counterweight_mass_g", "counterweight_behind_mm", "arm_mass_g"),
-    "How the cartridge is held": (
+    "How it turns": ("bearing", "axis", "pivot_height_mm"),
+    "Where its mass is": (
+        "counterweight_mass_g",
+        "counterweight_behind_mm",
+        "centre_height_mm",
+        "arm_mass_g",
+        "cartridge_centre_forward_mm",
+        "cartridge_centre_up_mm",
+    ),
+    "How the cartridge is set": (
         "turn_about",
         "screw_forward_mm",
         "screw_outward_mm",
         "roll_by",
         "roll_axis_height_mm",
-        "cartridge_centre_forward_mm",
-        "cartridge_centre_up_mm",
     ),
 }
 _NOT_KNOWN = "not known"
@@ -60,28 +65,27 @@ def _choice(name: str, label: str) -> forms.ChoiceField:
 def _number(name: str, label: str, *, lowest: float, highest: float, where: str = "") -> ValueField:
     kind = _kind(name)
     usual = typed_value(float(USUAL[name]), kind)
-    hint = f"{where} Usual: {usual}".strip()
+    hint = f"{where} Usual: {unbroken(usual)}".strip()
     if name in USUAL_UNIPIVOT:
-        hint += f", of a unipivot {typed_value(float(USUAL_UNIPIVOT[name]), kind)}"
+        hint += f", of a unipivot {unbroken(typed_value(float(USUAL_UNIPIVOT[name]), kind))}"
     return ValueField(kind, label=label, example=usual, help_text=f"{hint}.", lowest=lowest, highest=highest)
 
 
-def _reach(name: str, *, farthest: float) -> ReachField:
-    what, _ = ADJUSTER_WORDS[name]
-    lowest, highest = USUAL_RANGES[name]
-    kind = _kind(name)
-    usual = typed_reach((lowest, highest), kind)
-    example = typed_reach((-1.0, 1.0), kind) if lowest == highest else usual
-    field = ReachField(
-        kind,
-        label=what[:1].upper() + what[1:],
-        example=example,
-        help_text=f"Usual: {usual}.",
-        lowest=-farthest,
-        highest=farthest,
-    )
+def _reach(name: str, label: str, *, farthest: float, bound: str = "") -> ReachField:
+    ends, kind = USUAL_RANGES[name], _kind(name)
+    usual = _usual_reach(ends, kind)
+    example = typed_reach((-1.0, 1.0), kind) if ends == (0.0, 0.0) else usual
+    hint = f"Usual: {unbroken(usual)}{bound}."
+    field = ReachField(kind, label=label, example=example, help_text=hint, lowest=-farthest, highest=farthest)
     field.widget.attrs["placeholder"] = usual
     return field
+
+
+def _usual_reach(ends: tuple[float, float], kind: str) -> str:
+    if kind == "force":
+        # Round in the unit that it is kept in, not in the one on screen.
+        return "{:g}:{:g} mN".format(*ends)
+    return typed_reach(ends, kind)
 
 
 def _kind(name: str) -> str:
@@ -101,36 +105,36 @@ class ArmFactsForm(forms.Form):
     )
     build_counterweight_mass_g = _number("counterweight_mass_g", "Counterweight", lowest=0, highest=1000)
     build_counterweight_behind_mm = _number(
-        "counterweight_behind_mm", "Its place", lowest=0, highest=300, where="Behind the pivot."
+        "counterweight_behind_mm", "Counterweight's place", lowest=0, highest=300, where="Behind the pivot."
     )
     build_arm_mass_g = _number(
         "arm_mass_g", "Rest of the arm", lowest=1, highest=1000, where="Without counterweight and cartridge."
     )
     build_turn_about = _choice("turn_about", "The cartridge turns about")
     build_screw_forward_mm = _number(
-        "screw_forward_mm", "That screw, forward", lowest=-50, highest=50, where="Of the stylus."
+        "screw_forward_mm", "Screw, forward", lowest=-50, highest=50, where="From the stylus."
     )
     build_screw_outward_mm = _number(
-        "screw_outward_mm", "That screw, outward", lowest=-50, highest=50, where="Of the stylus."
+        "screw_outward_mm", "Screw, outward", lowest=-50, highest=50, where="From the stylus."
     )
     build_roll_by = _choice("roll_by", "Azimuth is set by")
     build_roll_axis_height_mm = _number(
         "roll_axis_height_mm", "Height of the axis it rolls about", lowest=-50, highest=100, where="Above the stylus."
     )
     build_cartridge_centre_forward_mm = _number(
-        "cartridge_centre_forward_mm", "Cartridge's centre, forward", lowest=-50, highest=50, where="Of the stylus."
+        "cartridge_centre_forward_mm", "Cartridge's centre, forward", lowest=-50, highest=50, where="From the stylus."
     )
     build_cartridge_centre_up_mm = _number(
         "cartridge_centre_up_mm", "Cartridge's centre, up", lowest=-10, highest=50, where="From the stylus."
     )
 
-    reach_slide_mm = _reach("slide_mm", farthest=50)
-    reach_turn_deg = _reach("turn_deg", farthest=45)
-    reach_base_position_mm = _reach("base_position_mm", farthest=100)
-    reach_arm_height_mm = _reach("arm_height_mm", farthest=60)
-    reach_counterweight_mm = _reach("counterweight_mm", farthest=100)
-    reach_compensation_mn = _reach("compensation_mn", farthest=50)
-    reach_roll_deg = _reach("roll_deg", farthest=45)
+    reach_slide_mm = _reach("slide_mm", "Cartridge, forward", farthest=50, bound=", within the lengths above")
+    reach_turn_deg = _reach("turn_deg", "Cartridge, turned inward", farthest=45, bound=", within the angles above")
+    reach_roll_deg = _reach("roll_deg", "Cartridge or tube, rolled", farthest=45)
+    reach_base_position_mm = _reach("base_position_mm", "Arm base, from the spindle", farthest=100)
+    reach_arm_height_mm = _reach("arm_height_mm", "Arm, up", farthest=60)
+    reach_counterweight_mm = _reach("counterweight_mm", "Counterweight, to the pivot", farthest=100)
+    reach_compensation_mn = _reach("compensation_mn", "Compensation, more", farthest=50)
 
     def clean(self) -> dict[str, Any]:
         """Refuse what makes no arm together."""

@@ -117,6 +117,11 @@ def typed_reach(limits: tuple[float, float] | None, kind: str) -> str:
     return FIXED if limits == (0.0, 0.0) else typed_limits(*limits, kind)
 
 
+def unbroken(text: str) -> str:
+    """Return words that stay on one line together, for a value and its unit in a hint."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
+
+
 def _unit(kind: str) -> str:
     return SHOWN_UNITS.get(kind) or canonical_unit(kind)
 

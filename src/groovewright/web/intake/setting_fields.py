@@ -19,7 +19,7 @@ from groovewright.bench.settings import SETTINGS, SettingKey
 from groovewright.bench.side_force_request import LIMIT_SHARE
 from groovewright.jobbook.bench_facts import setting_limits
 from groovewright.measurement.units import GRAM_FORCE_MN
-from groovewright.web.intake.limits_field import LimitsField, ValueField, typed_limits, typed_value
+from groovewright.web.intake.limits_field import LimitsField, ValueField, typed_limits, typed_value, unbroken
 
 USUAL_AIMS: dict[SettingKey, float] = {
     "side_force": 0.0,
@@ -53,11 +53,11 @@ _EXAMPLES_MN: dict[SettingKey, tuple[float, float, float]] = {
     "side_force": (0.0, -0.1 * GRAM_FORCE_MN, 0.1 * GRAM_FORCE_MN),
 }
 _HINTS: dict[SettingKey, tuple[str, str]] = {
-    "vertical_tracking_angle": ("The cutting angle, 15 to 25 deg. Usual: {aim}.", "Usual: {limits}."),
+    "vertical_tracking_angle": ("The cutting angle. Usual: {aim}.", "Usual: {limits}."),
     "tracking_force": ("Usual: the middle of the limits.", "Usual: the maker's range."),
     "side_force": (
-        "Left over; inward is positive. Usual: {aim}.",
-        f"Over the whole groove. Usual: {100 * LIMIT_SHARE:g} % of the tracking force, either way.",
+        "Left over, inward. Usual: {aim}.",
+        f"Over the whole groove. Usual: {100 * LIMIT_SHARE:g} % of the tracking force.",
     ),
 }
 
@@ -85,17 +85,17 @@ def _kind(key: SettingKey) -> str:
 
 
 def _aim(key: SettingKey) -> ValueField:
-    example, lower, upper = _usual(key)
-    texts = {"aim": typed_value(example, _kind(key)), "limits": typed_limits(lower, upper, _kind(key))}
-    hint = _HINTS.get(key, ("Usual: {aim}.", ""))[0].format(**texts)
+    example, *_ = _usual(key)
+    usual = typed_value(example, _kind(key))
+    hint = _HINTS.get(key, ("Usual: {aim}.", ""))[0].format(aim=unbroken(usual))
     lowest, highest = _ENDS[key]
-    return ValueField(_kind(key), label="Aim", example=texts["aim"], help_text=hint, lowest=lowest, highest=highest)
+    return ValueField(_kind(key), label="Aim", example=usual, help_text=hint, lowest=lowest, highest=highest)
 
 
 def _limits(key: SettingKey) -> LimitsField:
     _, lower, upper = _usual(key)
     example = typed_limits(lower, upper, _kind(key))
-    hint = _HINTS.get(key, ("", "Usual: {limits}."))[1].format(limits=example)
+    hint = _HINTS.get(key, ("", "Usual: {limits}."))[1].format(limits=unbroken(example))
     lowest, highest = _ENDS[key]
     return LimitsField(
         _kind(key), label="Limits, from:to", example=example, help_text=hint, lowest=lowest, highest=highest
