@@ -57,7 +57,7 @@ _HINTS: dict[SettingKey, tuple[str, str]] = {
     "tracking_force": ("Usual: the middle of the limits.", "Usual: the maker's range."),
     "side_force": (
         "Left over, inward. Usual: {aim}.",
-        f"Over the whole groove. Usual: {100 * LIMIT_SHARE:g} % of the tracking force.",
+        f"Over the whole groove. Usual: {100 * LIMIT_SHARE:g}\N{NO-BREAK SPACE}% of the tracking force.",
     ),
 }
 
