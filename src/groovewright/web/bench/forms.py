@@ -11,15 +11,15 @@ from django.core.exceptions import ValidationError
 
 from groovewright.bench.hands import Hands
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
-from groovewright.jobbook.models import Gauge, IssuedPlate, Job, Reading, Stage
-from groovewright.jobbook.queries import JobRecord, current_rows, next_reading_source
+from groovewright.jobbook.models import IssuedPlate, Job, Reading, Stage
+from groovewright.jobbook.queries import JobRecord, next_reading_source
 from groovewright.jobbook.reading_kinds import AT_A_RADIUS
 from groovewright.measurement.parsing import parse_coefficient, parse_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.intake.quantity_field import QuantityField, TypedField
 from groovewright.web.readings.bench_kinds import BENCH_KINDS, GROUPS
-from groovewright.web.readings.forms import STAGES
+from groovewright.web.readings.forms import STAGES, ByHandForm
 
 Kind = Reading.Kind
 
@@ -75,7 +75,7 @@ def entry_field(kind: str, source: str) -> TypedField:
     return QuantityField("force", source=source, example=FORCE_EXAMPLE, lowest=-50, highest=50, show_unit="mN")
 
 
-class BenchReadingForm(forms.Form):
+class BenchReadingForm(ByHandForm):
     """One reading of an angle or of the side force."""
 
     kind = forms.ChoiceField(label="What is read", choices=[(title, list(of.items())) for title, of in GROUPS.items()])
@@ -95,23 +95,9 @@ class BenchReadingForm(forms.Form):
         lowest=20,
         highest=200,
     )
-    stage = forms.ChoiceField(label="Stage", choices=list(STAGES.items()), widget=forms.RadioSelect)
-    gauge = forms.ModelChoiceField(
-        label="Gauge",
-        queryset=Gauge.objects.none(),
-        required=False,
-        empty_label="None of these",
-        help_text="Lends its uncertainty to a reading typed without one.",
-    )
-    note = forms.CharField(label="Note", max_length=1000, required=False)
-    corrects = forms.ModelChoiceField(queryset=Reading.objects.none(), required=False, widget=forms.HiddenInput)
 
     def __init__(self, job: Job, data: Any = None, **options: Any) -> None:
-        super().__init__(data, **options)
-        self.job = job
-        self.fields["gauge"].queryset = current_rows(Gauge)
-        self.fields["corrects"].queryset = job.readings.filter(corrected_by=None)
-        self.fields["note"].widget.attrs.pop("maxlength")
+        super().__init__(job, data, **options)
         kind = self["kind"].value()
         self.fields["entry"].widget.attrs.update({"placeholder": EXAMPLES.get(kind, EXAMPLES[Kind.ZENITH_ERROR])})
 

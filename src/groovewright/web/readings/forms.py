@@ -41,10 +41,34 @@ def entry_field(kind: str, source: str) -> QuantityField:
     return QuantityField("length", source=source, example=example, unit_when_missing="mm", **limits)
 
 
-class ReadingForm(forms.Form):
-    """One reading: what, when, where, with what, and the entry itself."""
+class ByHandForm(forms.Form):
+    """What every reading by hand has: its stage, its gauge, a note, and the reading that it corrects."""
 
     stage = forms.ChoiceField(label="Stage", choices=list(STAGES.items()), widget=forms.RadioSelect)
+    gauge = forms.ModelChoiceField(
+        label="Gauge",
+        queryset=Gauge.objects.none(),
+        required=False,
+        empty_label="None of these",
+        help_text="Lends its uncertainty to a reading typed without one.",
+    )
+    note = forms.CharField(label="Note", max_length=1000, required=False)
+    corrects = forms.ModelChoiceField(queryset=Reading.objects.none(), required=False, widget=forms.HiddenInput)
+
+    def __init__(self, job: Job, data: Any = None, **options: Any) -> None:
+        super().__init__(data, **options)
+        self.job = job
+        self.fields["gauge"].queryset = current_rows(Gauge)
+        self.fields["corrects"].queryset = job.readings.filter(corrected_by=None)
+        self.fields["corrects"].error_messages["invalid_choice"] = (
+            "The reading to correct is not one of this job's that stand; load the page again and choose it anew."
+        )
+        self.fields["note"].widget.attrs.pop("maxlength")
+
+
+class ReadingForm(ByHandForm):
+    """One reading of a length or a force: what, when, where, with what, and the entry itself."""
+
     kind = forms.ChoiceField(label="What is read", choices=list(KINDS.items()), widget=forms.RadioSelect)
     place = forms.ChoiceField(
         label="Place on the platter", required=False, choices=list(PLACES.items()), widget=forms.RadioSelect
@@ -53,13 +77,6 @@ class ReadingForm(forms.Form):
         label="Reading, with its unit",
         example="1.85 g",
         help_text="As it is shown. ± and a standard uncertainty may follow: 222 mm +- 0.3 mm",
-    )
-    gauge = forms.ModelChoiceField(
-        label="Gauge",
-        queryset=Gauge.objects.none(),
-        required=False,
-        empty_label="None of these",
-        help_text="Lends its uncertainty to a reading typed without one.",
     )
     scale = forms.ModelChoiceField(label="Scale", queryset=Scale.objects.none(), required=False, empty_label=None)
     platform_height = QuantityField(
@@ -74,19 +91,10 @@ class ReadingForm(forms.Form):
         highest=60,
     )
     surface = forms.ChoiceField(label="The scale stood on", required=False, choices=list(SURFACES.items()))
-    note = forms.CharField(label="Note", max_length=1000, required=False)
-    corrects = forms.ModelChoiceField(queryset=Reading.objects.none(), required=False, widget=forms.HiddenInput)
 
     def __init__(self, job: Job, data: Any = None, **options: Any) -> None:
-        super().__init__(data, **options)
-        self.job = job
-        self.fields["gauge"].queryset = current_rows(Gauge)
+        super().__init__(job, data, **options)
         self.fields["scale"].queryset = current_rows(Scale)
-        self.fields["corrects"].queryset = job.readings.filter(corrected_by=None)
-        self.fields["corrects"].error_messages["invalid_choice"] = (
-            "The reading to correct is not one of this job's that stand; load the page again and choose it anew."
-        )
-        self.fields["note"].widget.attrs.pop("maxlength")
         kind = self["kind"].value()
         example = EXAMPLES.get(kind, EXAMPLES[Reading.Kind.TRACKING_FORCE])
         self.fields["entry"].widget.attrs.update({"data-next-entry": "", "placeholder": example})
