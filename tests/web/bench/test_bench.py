@@ -215,3 +215,17 @@ def test_at_the_bench_the_example_follows_the_kind_and_a_reading_goes_in_by_keyb
     page.locator("#setting-azimuth .setting-value", has_text="0.20°").wait_for()
     page.locator("#setting-azimuth summary").click()
     assert "Most of its uncertainty" in page.locator("#setting-azimuth dl").inner_text()
+
+
+def test_a_stored_trace_says_first_what_the_arm_does_and_what_it_cannot_tell(client, bench):
+    plate = plate_for(bench.job)
+    lines = "\n".join(f"{radius} mm  0.4 mm" for radius in range(62, 146, 10))
+    typed = {"plate": plate.pk, "stage": "as left", "places": lines, "uncertainty": "0.1 mm", "note": ""}
+    answer = client.post("/jobs/1/bench/trace/", typed, follow=True)
+    page = text_of(answer)
+    assert re.search(r"Tracking error stays below \d\.\d\d° and distortion below \d\.\d\d % from", page)
+    result = answer.context["traced"].result
+    assert result.cannot_tell in page
+    # All places stand 0.4 mm outside the arc of the target, so the arm is about that much too long.
+    assert result.effective_length_error.value == pytest.approx(0.4, abs=0.15)
+    assert len(answer.context["traced"].figure["data"]) == 6

@@ -21,6 +21,7 @@ from groovewright.jobbook.queries import JobRecord, inputs_of, job_record
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.bench.forms import BenchReadingForm, MoveForm, TraceForm, likely_stage
 from groovewright.web.bench.outcome import Outcome, outcome_of
+from groovewright.web.bench.traced import last_trace
 from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.readings.bench_kinds import BENCH_KINDS
 from groovewright.web.readings.forms import WithdrawForm
@@ -72,8 +73,13 @@ def trace(request: HttpRequest, number: int) -> HttpResponse:
         except EntryRefused as refusal:
             form.add_error(None, str(refusal))
         else:
-            return redirect("bench", number=number)
-    context = _frame(record) | {"form": form, "cautions": CAUTIONS}
+            return redirect("bench-trace", number=number)
+    assessment = assess(inputs_of(record))
+    context = job_frame(job, assessment.missing, "bench") | {
+        "form": form,
+        "cautions": CAUTIONS,
+        "traced": last_trace(record, assessment),
+    }
     return render(request, "bench/trace.html", context, status=422 if form.is_bound else 200)
 
 

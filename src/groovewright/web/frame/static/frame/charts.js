@@ -50,3 +50,17 @@ export function paintedLayout(layout) {
     modebar: { bgcolor: "rgba(0,0,0,0)", color: colour("quiet"), activecolor: colour("accent") },
   });
 }
+
+// Draws the figure that stands as JSON beside #curves, in the colours of the page.
+export async function drawCurves(root, source) {
+  const numbers = root.querySelector("#curves-numbers");
+  const place = root.querySelector("#curves");
+  if (!numbers || !place) return;
+  await chartLibrary(source);
+  // Something typed meanwhile may have brought other curves.
+  if (!place.isConnected) return;
+  if (!place.layout) place.replaceChildren();
+  const figure = JSON.parse(numbers.textContent);
+  const data = figure.data.map((trace) => ({ ...trace, line: { ...trace.line, color: colour(trace.meta.colour) } }));
+  await Plotly.react(place, data, paintedLayout(figure.layout), OPTIONS);
+}

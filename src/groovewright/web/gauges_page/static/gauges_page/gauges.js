@@ -1,22 +1,7 @@
 // The gauges' curves, and a ready gauge's sheet to begin one's own from. Colours come from the page, for both themes.
-import { OPTIONS, chartLibrary, colour, paintedLayout } from "../frame/charts.js";
+import { drawCurves } from "../frame/charts.js";
 
-function painted(figure) {
-  const data = figure.data.map((trace) => ({ ...trace, line: { ...trace.line, color: colour(trace.meta.colour) } }));
-  return { data, layout: paintedLayout(figure.layout) };
-}
-
-async function draw(root) {
-  const numbers = root.querySelector("#curves-numbers");
-  const place = root.querySelector("#curves");
-  if (!numbers || !place) return;
-  await chartLibrary(document.getElementById("gauges-form").dataset.chartLibrary);
-  // Something typed meanwhile may have brought other curves.
-  if (!place.isConnected) return;
-  if (!place.layout) place.replaceChildren();
-  const { data, layout } = painted(JSON.parse(numbers.textContent));
-  await Plotly.react(place, data, layout, OPTIONS);
-}
+const draw = (root) => drawCurves(root, document.getElementById("gauges-form").dataset.chartLibrary);
 
 // What was opened stays open when the comparison is drawn anew.
 let opened = new Set();
