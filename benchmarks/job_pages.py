@@ -223,7 +223,7 @@ def visit_pages(job_count: int, visits: int) -> int:
         "way into a job (leads to its next step)": [reverse("job", kwargs={"number": number}) for number in numbers],
         **{
             f"{page} of a job": [reverse(page, kwargs={"number": number}) for number in numbers]
-            for page in ("take-in", "choose", "plate", "readings", "verdicts", "report")
+            for page in ("take-in", "choose", "plate", "readings", "bench", "verdicts", "report")
         },
     }
     slowest = 0.0
