@@ -30,7 +30,9 @@ GROOVEWRIGHT = Path(sys.executable).with_name("groovewright")
 LARGEST_BYTES = 150_000
 DESKTOP = {"width": 1280, "height": 900}
 TABLET = {"width": 820, "height": 1180}
-JOB = "/jobs/8/"  # the first free number of the invented workshop
+JOB = "/jobs/11/"  # the first free number of the invented workshop
+HALF_SET_UP = "/jobs/10/"  # one of its decks is half way through its moves
+SEEN_TWICE = "/decks/8/visits/"  # and one came back after half a year
 
 INTAKE = {
     "owner_name": "Nadia Okonkwo-Lindh",
@@ -74,6 +76,7 @@ def main() -> None:
         check_the_scale(page, "After")
         give_verdicts(page)
         hand_over(page)
+        look_at_the_bench(page)
         tablet = open_page(browser, address, viewport=TABLET, color_scheme="dark", has_touch=True)
         tablet.goto(f"{JOB}verdicts/")
         keep(tablet, "verdicts-tablet-dark")
@@ -173,16 +176,16 @@ def draw_and_check_the_plate(page: Page) -> None:
     page.get_by_label("Paper").select_option("A4")
     page.get_by_text("A4, 297").wait_for()
     page.get_by_role("button", name="Issue this plate").click()
-    check_bars(page, "8-P1", "100.4 mm +- 0.05 mm", "99.7 mm +- 0.05 mm")
+    check_bars(page, "11-P1", "100.4 mm +- 0.05 mm", "99.7 mm +- 0.05 mm")
     page.get_by_text("not true").wait_for()
     keep(page, "plate", height=1620)
     page.get_by_role("button", name="Issue the corrected plate").click()
-    check_bars(page, "8-P2", "100.05 mm +- 0.05 mm", "99.95 mm +- 0.05 mm")
+    check_bars(page, "11-P2", "100.05 mm +- 0.05 mm", "99.95 mm +- 0.05 mm")
     page.get_by_text("true enough to work with").wait_for()
     page.get_by_role("button", name="Record the print check").click()
     page.get_by_text("its print is true", exact=True).wait_for()
     with page.expect_download() as download:
-        page.locator("#plate-8-P2").get_by_role("link", name="PDF").click()
+        page.locator("#plate-11-P2").get_by_role("link", name="PDF").click()
     keep_pdf_page(Path(download.value.path()).read_bytes(), 1, "plate-printed", dots_per_inch=110)
 
 
@@ -266,13 +269,25 @@ def hand_over(page: Page) -> None:
     page.locator("[name=workshop]").fill("The workshop at the lime tree (invented)")
     page.get_by_label("What was done besides").fill("Stylus cleaned. Headshell contacts cleaned.")
     page.get_by_role("button", name="Issue the report").click()
-    page.get_by_text(re.compile("Report 8-R1")).first.wait_for()
+    page.get_by_text(re.compile("Report 11-R1")).first.wait_for()
     keep(page, "report", height=1280)
     with page.expect_download() as download:
         page.get_by_role("link", name="PDF").first.click()
     pdf = Path(download.value.path()).read_bytes()
     keep_pdf_page(pdf, 1, "report-first-page", dots_per_inch=80)
     keep_pdf_page(pdf, 3, "report-curves", dots_per_inch=80)
+
+
+def look_at_the_bench(page: Page) -> None:
+    page.goto(f"{HALF_SET_UP}bench/")
+    keep(page, "bench", height=1330)
+    page.locator("#setting-zenith summary").click()
+    keep(page, "bench-rests-on", of="#setting-zenith")
+    page.goto(SEEN_TWICE)
+    keep(page, "visits", height=1400)
+    page.goto("/gauges/compare/")
+    page.locator(".js-plotly-plot").first.wait_for()
+    keep(page, "gauges", height=1400)
 
 
 if __name__ == "__main__":

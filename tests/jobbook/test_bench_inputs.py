@@ -10,6 +10,8 @@ import pytest
 from groovewright.bench.state import bench_state
 from groovewright.bench.targets import TargetRequest, choose_targets
 from groovewright.gauges.arc_trace import bearing_on_arc_deg, deviation_from_arc_mm
+from groovewright.gauges.check_weights import weight_of_class
+from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import capture_entries, content_store, entries, queries
 from groovewright.jobbook.bench_inputs import WITHOUT_A_RECORD, bench_inputs, job_bench
 from groovewright.jobbook.bench_states import deck_as_found, next_step_of, standing_deck
@@ -159,14 +161,16 @@ def forces(job, stage, value, scale):
         read(job, "tracking_force", value, stage=stage, place="middle", scale=scale)
 
 
-def test_each_stretch_has_its_force_session_and_all_share_the_checks_of_the_scale(job):
-    from groovewright.gauges.check_weights import weight_of_class
-    from groovewright.gauges.scale_calibration import WeightReading
-
+def checked_scale(job):
     scale = entries.add_scale(description="Scale 1", resolution=Quantity.exact(0.0980665, "mN"))
     weights = [weight_of_class(f"{g:g} g", nominal_g=g, accuracy_class="M1") for g in (1.0, 2.0, 5.0)]
     loads = [WeightReading((), 0.0), *(WeightReading((w,), w.mass.value * 9.80665) for w in weights)]
     entries.check_scale(scale, job=job, readings=loads * 2)
+    return scale
+
+
+def test_each_stretch_has_its_force_session_and_all_share_the_checks_of_the_scale(job):
+    scale = checked_scale(job)
     forces(job, "as found", 18.0, scale)
     entries.record_adjustment(
         job, amounts=Adjustments(counterweight_mm=-0.5), uncertainties=Adjustments(counterweight_mm=0.05)
@@ -267,6 +271,22 @@ def test_an_error_from_former_targets_counts_from_those_that_stand(job):
 
 
 def test_a_ladder_tells_the_friction_coefficient_where_force_and_compensation_are_known(job):
+    # The walls' loads N -+ F stand to each other as the levels at which left and right break down, so F = N (20-19)/39;
+    # with the compensation it is all of the drag's part square to the arm line, whose sine is 0.3757 at 100 mm.
+    levels = {
+        "tracking_ability_left": Quantity.measured(20.0, "cm/s", standard_uncertainty=0.2, source="left rung"),
+        "tracking_ability_right": Quantity.measured(19.0, "cm/s", standard_uncertainty=0.2, source="right rung"),
+    }
+    forces(job, "as found", 17.5, checked_scale(job))
+    read(job, "compensation_force", 1.5)
+    captured(job, levels)
+    (friction,) = observed(job, "friction_coefficient")
+    assert friction.quantity.value == pytest.approx((17.5 / 39 + 1.5) / (17.5 * 0.3757), abs=0.01)
+    assert friction.quantity.standard_uncertainty > 0
+    assert "capture 1-C1" in friction.label
+
+
+def test_a_ladder_without_force_and_compensation_says_what_it_would_tell(job):
     levels = {
         "tracking_ability_left": Quantity.measured(20.0, "cm/s", standard_uncertainty=0.2, source="left rung"),
         "tracking_ability_right": Quantity.measured(19.0, "cm/s", standard_uncertainty=0.2, source="right rung"),
