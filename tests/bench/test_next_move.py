@@ -212,6 +212,8 @@ def test_the_answer_is_plain_json():
         written = json.loads(json.dumps(step.as_json(), allow_nan=False))
         assert written["kind"] == step.kind
         assert (written["move"] is None) == (step.move is None)
+        for amount in (written["move"] or {"adjusters": {}})["adjusters"].values():
+            assert {"value", "unit", "standard_uncertainty"} <= set(amount)
 
 
 def test_where_each_move_alone_only_shifts_the_fault_the_first_in_the_order_of_work_is_named():

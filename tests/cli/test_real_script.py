@@ -158,7 +158,9 @@ def test_next_step_of_a_job_is_one_move_in_words_and_numbers(workshop):
     found = json.loads(ran.stdout)
     assert found["kind"] == "move"
     assert found["move"]["sentence"] == found["sentence"]
-    assert any(found["move"]["amounts"].values())
+    for amount in found["move"]["adjusters"].values():
+        assert {"value", "unit", "standard_uncertainty"} <= set(amount)
+    assert 0 <= found["move"]["probability_before"] < found["move"]["probability_after"] <= 1
     table = groovewright("next", 10, "--data-dir", workshop["data_dir"])
     assert (table.returncode, table.stderr) == (0, "")
     assert "read again after it" in table.stdout

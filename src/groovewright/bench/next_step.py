@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from groovewright.bench.moves import Move
 from groovewright.bench.setting_state import FurtherReading
 from groovewright.bench.settings import SettingKey
-from groovewright.tonearm.arm_state import Adjustments
+from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+
+UNITS = {"mm": "mm", "deg": "deg", "mn": "mN"}
+"""The unit that the name of an adjuster ends with, as printed."""
 
 StepKind = Literal["move", "read first", "all shown in tolerance", "cannot be reached"]
 
@@ -82,6 +85,37 @@ class ProposedMove:
     log_probability_after: float
     followed_by: tuple[str, ...] = ()
 
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types; adjusters that are left alone are absent."""
+        return {
+            "sentence": self.sentence,
+            "caution": self.caution,
+            "adjusters": {name.rpartition("_")[0]: self._adjuster(name) for name in ADJUSTERS if self._moves(name)},
+            "made_for": list(self.serves),
+            "disturbs": {
+                one.key: {"value": one.change, "unit": one.unit, "standard_uncertainty": one.blur}
+                for one in self.disturbs
+            },
+            "read_again": list(self.read_again),
+            "followed_by": list(self.followed_by),
+            "probability_before": math.exp(self.log_probability_before),
+            "probability_after": math.exp(self.log_probability_after),
+            "log_probability_before": _number(self.log_probability_before),
+            "log_probability_after": _number(self.log_probability_after),
+        }
+
+    def _moves(self, name: str) -> bool:
+        return bool(getattr(self.amounts, name))
+
+    def _adjuster(self, name: str) -> dict[str, Any]:
+        """Return how far to move one adjuster, and how finely a hand does that."""
+        return {
+            "value": getattr(self.amounts, name),
+            "unit": UNITS[name.rpartition("_")[2]],
+            "standard_uncertainty": getattr(self.uncertainty, name),
+            "hand_standard_uncertainty": getattr(self.hand, name),
+        }
+
     def made(self, *, order: int, label: str) -> Move:
         """Return the move as it enters the estimate once it was made as asked."""
         return Move(self.amounts, self.hand, order, label)
@@ -104,6 +138,11 @@ class ReadFirst:
     key: SettingKey
     why: str
     reading: FurtherReading | None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types."""
+        reading = None if self.reading is None else self.reading.as_json()
+        return {"setting": self.key, "why": self.why, "reading": reading}
 
 
 @dataclass(frozen=True)
@@ -137,13 +176,17 @@ class NextStep:
     notes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
-        """Return one object of plain JSON types; what is not known, or beyond a number, is null."""
-        fields = asdict(self)
-        fields["log_probability"] = _number(self.log_probability)
-        if self.move is not None:
-            for name in ("log_probability_before", "log_probability_after"):
-                fields["move"][name] = _number(getattr(self.move, name))
-        return {name: list(value) if isinstance(value, tuple) else value for name, value in fields.items()}
+        """Return one object of plain JSON types: amounts and changes as quantities, what is not known as null."""
+        return {
+            "kind": self.kind,
+            "sentence": self.sentence,
+            "move": None if self.move is None else self.move.as_json(),
+            "read_first": None if self.read is None else self.read.as_json(),
+            "faults": list(self.faults),
+            "probability": math.exp(self.log_probability),
+            "log_probability": _number(self.log_probability),
+            "notes": list(self.notes),
+        }
 
 
 def _number(logarithm: float) -> float | None:

@@ -43,6 +43,16 @@ class FurtherReading:
     radius_mm: float | None
     leaves: float
 
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types."""
+        return {
+            "kind": self.kind,
+            "typical_uncertainty": self.typical_uncertainty,
+            "unit": self.unit,
+            "radius_mm": self.radius_mm,
+            "leaves": self.leaves,
+        }
+
 
 @dataclass(frozen=True)
 class SettingState:
@@ -107,15 +117,7 @@ class SettingState:
             "stale": self.stale,
             "why_stale": self.why_stale,
             "helps_most": self.helps_most,
-            "further_reading": None
-            if further is None
-            else {
-                "kind": further.kind,
-                "typical_uncertainty": further.typical_uncertainty,
-                "unit": further.unit,
-                "radius_mm": further.radius_mm,
-                "leaves": further.leaves,
-            },
+            "further_reading": None if further is None else further.as_json(),
         }
 
 
