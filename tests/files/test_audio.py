@@ -140,7 +140,8 @@ def test_samples_beyond_4_gb_are_read(tmp_path, tail):
 
     # Opening reads from end to end, which takes seconds for 4 GB; the reader alone shows that it reaches that far.
     with soundfile.SoundFile(path) as file:
-        recording = AudioRecording("long.wav", "RF64", 96_000, 2, file.frames, 0.5, Clipping(0, 0, (), frozenset()), False, file)
+        unclipped = Clipping(0, 0, (), frozenset())
+        recording = AudioRecording("long.wav", "RF64", 96_000, 2, file.frames, 0.5, unclipped, False, file)
         assert recording.frame_count == frames
         np.testing.assert_array_equal(recording.read(frames - 1000, 1000), tail)
         assert not recording.read(FRAMES_OF_4_GB // 2, 100).any()
