@@ -13,7 +13,12 @@ from groovewright.bench.moves import Move
 from groovewright.bench.observations import KINDS_OF_READING, Observation
 from groovewright.bench.settings import SettingTargets
 from groovewright.jobbook.assessing import inputs_of, targets_of
-from groovewright.jobbook.bench_facts import adjuster_limits, adjustments, known_build
+from groovewright.jobbook.bench_facts import (
+    adjuster_limits,
+    adjustments,
+    amounts_in_words,
+    known_build,
+)
 from groovewright.jobbook.bench_forces import Forces, forces_of
 from groovewright.jobbook.bench_readings import single_observations, told_apart, trace_observations
 from groovewright.jobbook.job_record import JobRecord
@@ -110,7 +115,7 @@ def _moves(course: tuple[Stretch, ...]) -> list[Move]:
     for stretch in course:
         if stretch.move is not None:
             amounts, uncertainty = adjustments(stretch.move)
-            label = f"move {stretch.number + 1}: {stretch.move.text}"
+            label = f"move {stretch.number + 1} ({amounts_in_words(amounts)})"
             moves.append(Move(amounts, uncertainty, stretch.move_order, label))
         elif stretch.unrecorded_move:
             label = "moves that were not entered"

@@ -162,8 +162,11 @@ def asked_amounts(outcome: Outcome) -> dict[str, str]:
 
 
 def _as_asked(form: MoveForm, record: JobRecord) -> str:
-    """Return the words of the proposal where just that was made."""
+    """Return the instruction of the proposal where just that was made."""
     outcome = outcome_of(record)
     asked = asked_amounts(outcome)
     typed = {name: form[name].data.strip() for name in form.fields if name in Adjustments.__slots__ and form[name].data}
-    return outcome.move.sentence if outcome.move is not None and typed == asked else ""
+    if outcome.move is None or typed != asked:
+        return ""
+    # What it disturbs was said then; the record keeps what was done.
+    return f"{outcome.move.sentence.partition(';')[0].rstrip('.')}."
