@@ -370,3 +370,22 @@ def test_the_stretches_of_a_job_are_named_by_what_came_before(job):
     for _ in range(2):
         entries.record_adjustment(job, **TURN)
     assert [stretch.name for stretch in stretches(job_record(job))] == ["as found", "after 1 move", "after 2 moves"]
+
+
+def test_a_length_or_force_read_before_a_move_that_disturbs_it_has_no_verdict_any_more(job):
+    scale = checked_scale(job)
+    read(job, "effective_length", 238.0)
+    read(job, "effective_length", 239.0, stage="as left")
+    forces(job, "as left", 17.5, scale)
+    entries.record_adjustment(
+        job, amounts=Adjustments(counterweight_mm=-0.5), uncertainties=Adjustments(counterweight_mm=0.05)
+    )
+    left = queries.job_inputs(job).as_left
+    assert (len(left.lengths), len(left.forces)) == (1, 0)
+    entries.record_adjustment(job, amounts=Adjustments(slide_mm=0.5), uncertainties=Adjustments(slide_mm=0.1))
+    forces(job, "as left", 17.4, scale)
+    inputs = queries.job_inputs(job)
+    assert (len(inputs.as_left.lengths), len(inputs.as_left.forces)) == (0, 2)
+    assert len(inputs.as_found.lengths) == 1
+    read(job, "effective_length", 239.3, stage="as left")
+    assert [length.quantity.value for length in queries.job_inputs(job).as_left.lengths] == [239.3]

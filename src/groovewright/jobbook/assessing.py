@@ -16,6 +16,7 @@ from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook.job_record import JobRecord, job_record
 from groovewright.jobbook.models import Arm, Cartridge, IssuedPlate, Job, Reading, ScaleCheck, Stage, TargetChoice
 from groovewright.jobbook.plate_files import request_from_record
+from groovewright.jobbook.stretches import readings_still_true
 from groovewright.measurement.conformity import DecisionRule, Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
@@ -53,7 +54,7 @@ def inputs_of(record: JobRecord) -> JobInputs:
             "rule": DecisionRule(intake.decision_rule, intake.guard_factor, intake.maximum_risk),
         }
     return JobInputs(
-        pivot_to_spindle=tuple(r.quantity for r in record.readings_of(Reading.Kind.PIVOT_TO_SPINDLE)),
+        pivot_to_spindle=tuple(r.quantity for r in readings_still_true(record, Reading.Kind.PIVOT_TO_SPINDLE)),
         target_request=None if record.choice is None else target_request(record.choice),
         plates=tuple(_plate_facts(plate, record) for plate in record.plates),
         as_found=_stage_readings(record, Stage.AS_FOUND),
@@ -158,11 +159,11 @@ def _stage_readings(record: JobRecord, stage: str) -> StageReadings:
         lengths=tuple(
             LengthReading(reading.kind, reading.quantity)
             for kind in LENGTH_KINDS
-            for reading in record.readings_of(kind, stage)
+            for reading in readings_still_true(record, kind, stage)
         ),
         forces=tuple(
             ForceReading(reading.quantity.value, reading.place, reading.platform_height, reading.surface)
-            for reading in record.readings_of(Reading.Kind.TRACKING_FORCE, stage)
+            for reading in readings_still_true(record, Reading.Kind.TRACKING_FORCE, stage)
         ),
     )
 

@@ -51,6 +51,30 @@ def _name(moves_before: int) -> str:
     return "after 1 move" if moves_before == 1 else f"after {moves_before} moves"
 
 
+DISTURBED_BY: dict[str, frozenset[str]] = {
+    Reading.Kind.PIVOT_TO_SPINDLE: frozenset({"base_position_mm"}),
+    Reading.Kind.EFFECTIVE_LENGTH: frozenset({"slide_mm", "turn_deg", "base_position_mm", "arm_height_mm", "roll_deg"}),
+    Reading.Kind.OVERHANG: frozenset({"slide_mm", "turn_deg", "base_position_mm", "arm_height_mm", "roll_deg"}),
+    Reading.Kind.TRACKING_FORCE: frozenset({"slide_mm", "turn_deg", "arm_height_mm", "counterweight_mm", "roll_deg"}),
+}
+"""Kinds of reading that have a verdict by themselves, and the adjusters whose moves make an earlier one stale."""
+
+
+def readings_still_true(record: JobRecord, kind: str, stage: str | None = None) -> tuple[Reading, ...]:
+    """Return the readings of a kind that stand and that no later move has made stale, oldest first.
+
+    What was read as found tells how the deck came, whatever was moved since; it stays.
+    """
+    read = record.readings_of(kind, stage)
+    moves = [move for move in record.adjustments if DISTURBED_BY[kind] & set(move.amounts)]
+    if not moves or stage == Stage.AS_FOUND:
+        return read
+    started = _first_entered([*record.all_readings, *record.all_adjustments])
+    last = max(started[move.uid] for move in moves)
+    # A reading that is only being typed was not entered yet, and so comes after every move.
+    return tuple(reading for reading in read if reading.uid not in started or started[reading.uid] > last)
+
+
 def stretches(record: JobRecord) -> tuple[Stretch, ...]:
     """Return the stretches of a job, oldest first.
 
