@@ -102,10 +102,15 @@ def test_the_headline_counts_the_other_settings_and_leaves_out_what_was_not_read
 
 
 def test_the_first_page_has_the_other_settings_at_their_stage(full_contents):
-    contents = dataclasses.replace(full_contents, settings=(other(1.2), other(None, "Azimuth")), settings_stage=AS_LEFT)
+    contents = dataclasses.replace(
+        full_contents,
+        settings=(other(1.2), other(None, "Azimuth")),
+        settings_as_found=(other(2.4), other(None, "Azimuth")),
+        settings_stage=AS_LEFT,
+    )
     rows = {row["setting"]: row for row in lay_out(contents)["glance"]}
     assert rows["Zenith error"]["left"]["outcome"] == "out of tolerance"
-    assert rows["Zenith error"]["found"] is None
+    assert rows["Zenith error"]["found"]["measured"]["value"] == "2.40"
     assert rows["Azimuth"]["left"] is None
     assert next(iter(rows)) == "Effective length error"
 

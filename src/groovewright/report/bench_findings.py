@@ -37,6 +37,15 @@ def settings_of_bench(record: JobRecord) -> tuple[tuple[SettingLine, ...], tuple
     return tuple(map(_setting_line, state.settings)), (*state.outliers, *stale, *state.notes)
 
 
+def settings_as_found(record: JobRecord) -> tuple[SettingLine, ...]:
+    """Return the settings as the player came in, where it was worked on since; else empty."""
+    from groovewright.jobbook.bench_states import deck_as_found
+
+    if stage_of_bench(record) == AS_FOUND:
+        return ()
+    return tuple(map(_setting_line, deck_as_found(record).state.settings))
+
+
 def _setting_line(setting: SettingState) -> SettingLine:
     from groovewright.bench.settings import SETTINGS
 

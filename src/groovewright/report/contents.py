@@ -84,6 +84,7 @@ def contents_of_job(
         curves_note=_curves_note(record) if len(curves) > 1 else "",
         plates=evidence.plates_of(record),
         settings=settings,
+        settings_as_found=bench_findings.settings_as_found(record) if settings else (),
         settings_stage=bench_findings.stage_of_bench(record),
         settings_notes=settings_notes,
         moves=bench_findings.moves_of(record),

@@ -101,15 +101,15 @@ def glance_row(
     }
 
 
-def glance_line(line: SettingLine, stage: str) -> dict[str, Any]:
-    """Return a setting of the joint estimate as a row of the first page."""
+def glance_line(line: SettingLine, stage: str, as_found: SettingLine | None = None) -> dict[str, Any]:
+    """Return a setting of the joint estimate as a row of the first page, with how it was found if that is another."""
     row = setting_rows((line,))[0]
     read = None if line.quantity is None else _joint_reading(line)
     return {
         "setting": line.setting,
         "tolerance": row["tolerance"],
         "aim": row["aim"],
-        "found": read if stage == AS_FOUND else None,
+        "found": read if stage == AS_FOUND else None if as_found is None else _joint_reading(as_found),
         "left": read if stage == AS_LEFT else None,
     }
 
@@ -295,6 +295,7 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
     """Return everything the template prints, as JSON types."""
     settings = settings_of(contents.judgements)
     joint = {line.setting: line for line in contents.settings if line.quantity is not None}
+    found = {line.setting: line for line in contents.settings_as_found if line.quantity is not None}
     judged = {opening(name) for name, _ in settings}
     dates = (("Taken in", contents.taken_in), ("Last read as left", contents.left_on))
     stages = (AS_FOUND, AS_LEFT)
@@ -320,7 +321,11 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "glance": [
             glance_row(name, group, joint.get(opening(name)), contents.settings_stage) for name, group in settings
         ]
-        + [glance_line(line, contents.settings_stage) for line in contents.settings if line.setting not in judged],
+        + [
+            glance_line(line, contents.settings_stage, found.get(line.setting))
+            for line in contents.settings
+            if line.setting not in judged
+        ],
         "not_measured": NOT_MEASURED,
         "done": list(contents.done),
         "faults": list(contents.faults),

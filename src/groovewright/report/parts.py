@@ -259,6 +259,8 @@ class ReportContents:
         The seven by all readings together; empty where no more than length and force was read.
     settings_stage : str
         `AS_FOUND` or `AS_LEFT`.
+    settings_as_found : tuple of SettingLine
+        The same settings as they were found; empty where `settings` is that already.
     settings_notes : tuple of str
         What to mind about them.
     moves : tuple of MoveLine
@@ -296,6 +298,7 @@ class ReportContents:
     curves_note: str = ""
     plates: tuple[PlateLine, ...] = ()
     settings: tuple[SettingLine, ...] = ()
+    settings_as_found: tuple[SettingLine, ...] = ()
     settings_stage: str = AS_LEFT
     settings_notes: tuple[str, ...] = ()
     moves: tuple[MoveLine, ...] = ()
