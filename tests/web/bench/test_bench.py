@@ -175,7 +175,7 @@ def test_an_arc_trace_is_entered_whole_and_joins_the_estimate(client, bench):
     [
         ("", "Write one line a place, such as: 65 mm 0.12 mm"),
         ("65 mm 0.1 mm\n80 mm 0.1 mm", "An arc is traced at four places at least, and 2 stand here."),
-        ("65 mm 0.1 mm\nnear", "Line 2, “near”, has 1 numbers"),
+        ("65 mm 0.1 mm\nnear", "Line 2, “near”, needs two numbers: groove radius and distance, such as 65 mm 0.12 mm"),
         ("65 mm 0.1 mm\n80 mm x mm", "Line 2:"),
         ("6 mm 0.1 mm", "Line 1: a groove radius lies between 20 and 200 mm, not at 6 mm."),
         ("65 mm 80 mm", "Line 1: 80 mm beside the arc is more than"),

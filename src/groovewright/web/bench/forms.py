@@ -290,8 +290,7 @@ def _place(number: int, line: str) -> tuple[str, float, float]:
     words = [word for word in line.replace(";", " ").replace("\t", " ").split() if word != "mm"]
     if len(words) != 2:
         raise ValidationError(
-            f"Line {number}, “{line[:60]}”, has {len(words)} numbers; write groove radius and distance, such as: "
-            f"65 mm 0.12 mm"
+            f"Line {number}, “{line[:60]}”, needs two numbers: groove radius and distance, such as 65 mm 0.12 mm"
         )
     try:
         radius, distance = (
