@@ -11,7 +11,12 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.groove import cut_groove
 from groovewright.simulate.platter import groove_motion
-from groovewright.testtone.arm_path import carried_along_rad, swing_radius_mm, with_doubt_of_the_arm
+from groovewright.testtone.arm_path import (
+    carried_along_rad,
+    swing_radius_mm,
+    twice_per_turn_rad,
+    with_doubt_of_the_arm,
+)
 from groovewright.testtone.band_sheet import Band, BandSheet
 from groovewright.testtone.demodulation import Baseband
 from groovewright.testtone.speed import speed_of
@@ -75,6 +80,19 @@ def test_the_swing_of_an_off_centre_record_is_e_over_r_and_the_cosine_of_the_gro
 def test_the_swing_is_eight_percent_wider_at_23_degrees():
     assert 100.0 / float(swing_radius_mm(100.0, ARM)) == pytest.approx(1.079, abs=0.0005)
     assert float(swing_radius_mm(100.0, None)) == 100.0
+
+
+@pytest.mark.parametrize("radius_mm", [60.325, 92.0, 146.05])
+@pytest.mark.parametrize("arm", [ARM, Geometry(293.0, 307.0, 17.6), Geometry(222.0, 204.0, 0.0)])
+def test_twice_a_turn_the_swing_is_what_plane_geometry_gives(radius_mm, arm):
+    # 0.5 mm off centre, so that what is left of higher orders is a few thousandths of the second.
+    turn_s = 1 / TURN_HZ / (1 + SPEED_ERROR)
+    along, platter = played_rad(arm, start_mm=radius_mm, off_mm=0.5, pitch_mm=0.0, seconds=turn_s, rate_hz=40 / turn_s)
+    first, second = (2 * np.mean((along - platter) * np.exp(-1j * n * platter)) for n in (1, 2))
+    # A swing of the angle along the groove is a swing of the speed a quarter turn ahead.
+    pair = float(swing_radius_mm(radius_mm, arm)) * np.array([(1j * first).real, -(1j * first).imag])
+    found = twice_per_turn_rad(np.full(platter.size, radius_mm), platter, pair, arm)
+    assert 2 * np.mean(found * np.exp(-2j * platter)) == pytest.approx(second, abs=0.01 * abs(second))
 
 
 def test_the_pitch_of_the_groove_makes_a_tone_slow():

@@ -179,6 +179,24 @@ def test_with_and_without_the_eccentricity():
     assert result.weighted_quasi_peak.value > result.weighted_quasi_peak_without_eccentricity.value
 
 
+@pytest.mark.parametrize("flutter_hz", [3.3, 6.467, 11.2])
+def test_an_off_centre_record_does_not_colour_what_the_platter_does(flutter_hz):
+    # The groove's angle is the platter's plus e/r of its sine, e/r 0.3 %: the platter wavers as if it were on centre.
+    t = np.arange(8000) / 1000
+    platter = 2 * np.pi / 1.8 * (t + 5e-4 / (2 * np.pi * flutter_hz) * np.sin(2 * np.pi * flutter_hz * t))
+    cycles = 3150 * 1.8 / (2 * np.pi) * (platter + 0.003 * np.sin(platter))
+    baseband = Baseband(1000.0, np.exp(2j * np.pi * (cycles - 3150 * t)), 0.0, 3150.0, 250.0, (0.0, 0.0))
+    result = wow_flutter(speed_of(baseband, 3150.0, 100 / 3, radius_mm=(100.0, 100.0)))
+    share, turn_share = float(weighting_gain(flutter_hz)), float(weighting_gain(1 / 1.8))
+    wavered = 0.05 * share * np.cos(2 * np.pi * flutter_hz * t)
+    assert result.weighted_2sigma_without_eccentricity.value == pytest.approx(two_sigma(wavered), rel=2e-4)
+    assert result.weighted_quasi_peak_without_eccentricity.value == pytest.approx(quasi_peak(wavered, 1000), rel=2e-4)
+    # With it, the platter's waver is that much more where the groove runs faster.
+    swing = 0.003 * np.cos(platter)
+    both = wavered * (1 + swing) + 100 * turn_share * swing
+    assert result.weighted_2sigma.value == pytest.approx(two_sigma(both), rel=2e-4)
+
+
 def test_a_stretch_under_5_s_is_not_shown_and_says_why():
     result = measured(seconds=4.5, flutter=[(4.0, 0.001, 0.0)])
     assert result.weighted_2sigma is None

@@ -79,7 +79,7 @@ class PhaseFit:
         Strongest first.
     times_s, phase_rad, tone_angle_rad, angle_rad, radius_mm : ndarray
         At every sample: time, unwrapped phase, angle of the tone's own turn, angle of the platter from the first
-        sample, and groove radius (1 if unknown).
+        sample, and groove radius (1 if unknown). Both angles are less what a once-per-turn part comes to lag.
     polynomial : ndarray, shape (3,)
         Phase, slope and curvature of the baseband's phase at the middle. [rad, rad/s, rad/s^2]
     """
@@ -124,6 +124,7 @@ def fit_phase(
     nominal_hz: float,
     speed_rpm: float,
     radius_mm: tuple[float, float] | None = None,
+    lag_rad: NDArray[np.float64] | None = None,
 ) -> PhaseFit:
     """Fit the phase of a demodulated tone.
 
@@ -141,6 +142,8 @@ def fit_phase(
         Nominal speed of the record. [rpm]
     radius_mm : tuple of float, optional
         Groove radius at the start and at the end of the stretch. [mm]
+    lag_rad : ndarray, optional
+        How far the once-per-turn part comes to lag behind the platter at each sample (see `arm_path`). [rad]
 
     Returns
     -------
@@ -153,6 +156,8 @@ def fit_phase(
     # The tone stands still on the record, so its phase is the record's angle, however the platter wavers.
     cycles = baseband.carrier_hz * (times - times[0]) + (phase - phase[0]) / (2 * np.pi)
     angle = 2 * np.pi * turn_hz / nominal_hz * cycles
+    if lag_rad is not None:
+        angle = angle - lag_rad
     ends_mm = radius_mm or (1.0, 1.0)
     radius = np.linspace(ends_mm[0], ends_mm[1], times.size)
     whole = PhaseFit(

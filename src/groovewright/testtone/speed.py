@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.measurement.quantity import Quantity, Source
-from groovewright.testtone.arm_path import on_a_radius, swing_radius_mm
+from groovewright.testtone.arm_path import on_a_radius, swing_lag_rad, swing_radius_mm, twice_per_turn_rad
 from groovewright.testtone.demodulation import Baseband, demodulate
 from groovewright.testtone.phase_fit import FEWEST_TURNS, PhaseFit, fit_phase
+from groovewright.testtone.phase_noise import FAINTEST_LINE_RAD
 from groovewright.testtone.recording import Recording
 from groovewright.tonearm.geometry import Geometry
 
@@ -125,14 +126,20 @@ def speed_of(
         reach the radius.
     """
     _refuse(baseband, nominal_hz, speed_rpm, radius_mm)
-    swing_mm = radius_mm
+    swing_mm, lag_rad = radius_mm, None
     if geometry is not None and radius_mm is not None:
         baseband = on_a_radius(
             baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=radius_mm, geometry=geometry
         )
         first_mm, last_mm = swing_radius_mm(radius_mm, geometry).tolist()
         swing_mm = (first_mm, last_mm)
-    fit = fit_phase(baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=swing_mm)
+        lag_rad = swing_lag_rad(np.linspace(*radius_mm, baseband.samples.size), geometry)
+    fit = fit_phase(baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=swing_mm, lag_rad=lag_rad)
+    if geometry is not None and radius_mm is not None and fit.has_turn:
+        twice = _twice_per_turn(fit, radius_mm, geometry)
+        if np.ptp(twice) / 2 > FAINTEST_LINE_RAD:
+            baseband = replace(baseband, samples=baseband.samples * np.exp(-1j * twice))
+            fit = fit_phase(baseband, nominal_hz=nominal_hz, speed_rpm=speed_rpm, radius_mm=swing_mm, lag_rad=lag_rad)
     notes = [REFERENCE, *_weak_signal(baseband)]
     once: Quantity | None = None
     eccentricity: Quantity | None = None
@@ -182,6 +189,12 @@ def _refuse(baseband: Baseband, nominal_hz: float, speed_rpm: float, radius_mm: 
             f"the tone was looked for within {baseband.half_width_hz:g} Hz of {baseband.carrier_hz:g} Hz and seems to "
             f"play at {found_hz:.0f} Hz; check the speed the record was played at and the frequency in the band sheet"
         )
+
+
+def _twice_per_turn(fit: PhaseFit, radius_mm: tuple[float, float], geometry: Geometry) -> NDArray[np.float64]:
+    """Return the phase of the tone that an off-centre record and a pivoted arm add twice a turn. [rad]"""
+    along = np.linspace(*radius_mm, fit.times_s.size)
+    return fit.nominal_hz / fit.turn_hz * twice_per_turn_rad(along, fit.angle_rad, fit.once_per_turn, geometry)
 
 
 def _weak_signal(baseband: Baseband) -> list[str]:
