@@ -296,3 +296,12 @@ def test_memory_does_not_grow_with_the_recording():
     )
     assert ran.returncode == 0, ran.stderr
     assert float(ran.stdout) < 300
+
+
+def test_a_tone_that_is_over_early_on_a_fast_platter_is_read_to_its_own_end():
+    # 1.2 % fast, 12 s are over 0.14 s early: the fade must not count as flutter.
+    deck = TrueDeck(geometry=ARM, speed_error_percent=1.2, recorder_noise_dbfs=-90, level_dbfs=-20.0)
+    speed = tone("3150 Hz", hz=3150.0, radius_mm=(130.0, 129.0), duration_s=12.0)
+    result = analysed(placed(speed), deck)
+    assert result.quantities["speed_error"].value == pytest.approx(1.2, abs=0.001)
+    assert result.quantities["wow_flutter_weighted_quasi_peak"].value < 0.001

@@ -34,7 +34,7 @@ BROKEN_ZIP = (
     zlib.error,
     struct.error,
     EOFError,
-    NotImplementedError,
+    NotImplementedError,  # a kind of compression that it does not know
     RuntimeError,
     ValueError,
     OverflowError,

@@ -176,6 +176,7 @@ _BETWEEN_LIMITS: dict[str, type[Rectangular] | type[Triangular] | type[Arcsine]]
 
 def joint_of(name: str, amount: float, bears_on: BearsOn, *, given_as: GivenAs, **options: object) -> Joint:
     """Return a joint whose play is given as a tolerance, a clearance or a standard uncertainty; see `Joint`."""
+    # Options by name are checked by the dataclass itself; their types cannot be told through the mapping.
     return Joint(name, amount / _TOLERANCES[given_as], bears_on, given_as=given_as, **options)  # type: ignore[arg-type]
 
 

@@ -92,18 +92,22 @@ def _within_memory(bands: Sequence[LocatedBand]) -> list[LocatedBand]:
     return kept
 
 
-def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
+def _noise_source(task: CaptureTask, at: LocatedBand) -> str:
+    return f"noise on {at.band.name} of {task.capture_name}"
+
+
+def _speed_within(
+    task: CaptureTask, at: LocatedBand, played_s: float, edge_s: float
+) -> tuple[SpeedResult, tuple[float, float]]:
+    """Return the speed of a band that plays for so long, its edges left off, and the radii between which it is read."""
     (nominal_hz,) = at.band.frequency_hz
-    edge_s = min(EDGE_S, at.duration_s / 20)
-    shares = np.array([edge_s, at.duration_s - edge_s]) / at.duration_s
+    shares = np.array([edge_s, played_s - edge_s]) / played_s
     start_mm, end_mm = at.band.radius_mm
     first_mm, last_mm = (start_mm + (end_mm - start_mm) * shares).tolist()
-    radius_mm = (first_mm, last_mm)
-    source = f"noise on {at.band.name} of {task.capture_name}"
     baseband = speed_baseband(
         task.recording,
         start_s=at.start_s + edge_s,
-        duration_s=at.duration_s - 2 * edge_s,
+        duration_s=played_s - 2 * edge_s,
         mix=channel_mix(task, at),
         nominal_hz=nominal_hz,
     )
@@ -111,10 +115,22 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
         baseband,
         nominal_hz,
         task.sheet.speed_rpm,
-        radius_mm=radius_mm,
+        radius_mm=(first_mm, last_mm),
         geometry=task.geometry,
-        source=source,
+        source=_noise_source(task, at),
     )
+    return speed, (first_mm, last_mm)
+
+
+def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
+    edge_s = min(EDGE_S, at.duration_s / 20)
+    speed, radius_mm = _speed_within(task, at, at.duration_s, edge_s)
+    # On a platter that runs fast a band is over before its time is.
+    faster = max(speed.speed_error.value / 100, 0.0)
+    played_s = at.duration_s / (1 + faster)
+    if at.duration_s - played_s > edge_s / 2:
+        speed, radius_mm = _speed_within(task, at, played_s, edge_s)
+    source = _noise_source(task, at)
     error, eccentricity = with_doubt_of_the_arm(
         speed.speed_error,
         speed.eccentricity,
