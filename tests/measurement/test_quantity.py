@@ -34,6 +34,21 @@ def test_a_record_written_before_there_were_ensembles_is_still_read():
     assert Quantity.from_record(record).components == {Source("rule"): 0.3}
 
 
+@pytest.mark.parametrize("rectangular", [True, False])
+def test_a_record_keeps_whether_an_error_is_bounded_and_older_ones_say_nothing_of_it(rectangular):
+    rounded = Quantity.measured(222, "mm", standard_uncertainty=0.3, source="rule", rectangular=rectangular)
+    record = json.loads(json.dumps(rounded.as_record()))
+    assert [source.rectangular for source in Quantity.from_record(record).components] == [rectangular]
+    del record["components"][0]["rectangular"]
+    assert [source.rectangular for source in Quantity.from_record(record).components] == [False]
+
+
+def test_one_error_stays_one_whether_or_not_both_say_that_it_is_bounded():
+    older = Quantity.measured(1.0, "mm", standard_uncertainty=0.3, source="rule")
+    newer = Quantity.measured(2.0, "mm", standard_uncertainty=0.3, source="rule", rectangular=True)
+    assert covariance(older, newer) == pytest.approx(0.09)
+
+
 @settings(max_examples=80)
 @given(quantities)
 def test_json_has_exactly_the_three_agreed_keys(quantity):

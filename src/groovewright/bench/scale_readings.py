@@ -112,9 +112,9 @@ def _force(indications: np.ndarray[tuple[int], np.dtype[np.float64]], where: str
     step = calibration.resolution_mn
     named = f"{calibration.scale}, stylus {where}"
     components = {
-        Source(f"rounding of {named}"): split_rounding(step=step, scatter=scatter).common,
+        Source(f"rounding of {named}", rectangular=True): split_rounding(step=step, scatter=scatter).common,
         # The display was set to 0 for these readings, as far as its last step can tell.
-        Source(f"zero of {named}"): step / math.sqrt(12),
+        Source(f"zero of {named}", rectangular=True): step / math.sqrt(12),
         scale.readings_scatter.source(f"repeatability of {named}", calibration.scale): scatter
         / math.sqrt(indications.size),
     }

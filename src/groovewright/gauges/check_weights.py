@@ -98,6 +98,7 @@ def weight_of_class(name: str, *, nominal_g: float, accuracy_class: str) -> Chec
         "g",
         standard_uncertainty=half_width_g / math.sqrt(3),
         source=_source_label(name),
+        rectangular=True,
         how=f"nominal mass, class {accuracy_class}",
     )
     basis = f"class {accuracy_class} of OIML R 111-1:2004, ± {half_width_g * 1000:g} mg, rectangular"

@@ -325,7 +325,7 @@ def _line(
         for source, contribution in (load.force.components or {}).items():
             # A weight that is heavier than believed makes the line read too high.
             add(source, -gain * contribution, column)
-        add(Source(f"rounding of {where}"), common_rounding, column)
+        add(Source(f"rounding of {where}", rectangular=True), common_rounding, column)
         scatter = repeatability.standard_deviation_mn / math.sqrt(load.indications.size)
         add(repeatability.source(f"repeatability of {where}", check.scale), scatter, column)
     return (

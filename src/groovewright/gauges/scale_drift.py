@@ -10,7 +10,7 @@ from groovewright.gauges.repeatability import pooled
 from groovewright.gauges.scale_calibration import ScaleCalibration, force_from_indication
 from groovewright.measurement.coverage import coverage_factor
 from groovewright.measurement.propagation import propagate
-from groovewright.measurement.quantity import Quantity, Source
+from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
 
 
@@ -86,7 +86,14 @@ def drift_component(drift: ScaleDrift, *, scale: str) -> Quantity:
     The scale stood somewhere between the two checks: rectangular over their difference.
     """
     label = f"drift of {scale} between the checks"
-    return Quantity(0.0, "mN", {Source(label): abs(drift.change.value) / math.sqrt(12)}, how=label)
+    return Quantity.measured(
+        0.0,
+        "mN",
+        standard_uncertainty=abs(drift.change.value) / math.sqrt(12),
+        source=label,
+        rectangular=True,
+        how=label,
+    )
 
 
 def _refuse_mixed_checks(before: ScaleCalibration, after: ScaleCalibration) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Literal, get_args
 
+from groovewright.measurement.error_shape import error_shape
 from groovewright.measurement.formatting import format_number, format_quantity
 from groovewright.measurement.quantity import Quantity, unknown_sentence
 from groovewright.measurement.units import printed_unit
@@ -71,7 +72,8 @@ class DecisionRule:
         otherwise not shown.
     guard_factor : float
         Width of the guard band in standard uncertainties. Where few repeats stand behind the uncertainty the band
-        is widened to the quantile of the t-distribution of the same probability.
+        is widened to the quantile of the t-distribution of the same probability, and where most of it is rounding
+        narrowed to that of the rectangular distribution.
     maximum_risk : float or None
         If given, a guarded verdict also needs the probability that it is wrong to be at or below this. It
         matters where both limits are near, since a guard band holds the risk beyond one limit only.
@@ -112,7 +114,9 @@ class DecisionRule:
             raise ValueError(f"no guard band without an uncertainty ({quantity.why_unknown})")
         if self.kind == "simple acceptance":
             return 0.0
-        return _factor_for(self.guard_factor, quantity.degrees_of_freedom) * uncertainty
+        if uncertainty == 0 or self.guard_factor == 0:
+            return 0.0
+        return error_shape(quantity).exceeded_with(0.5 * math.erfc(self.guard_factor / math.sqrt(2)))
 
     def describe(self) -> str:
         """Return the rule as one sentence for a page or a report."""
@@ -163,7 +167,8 @@ def probability_of_conformity(quantity: Quantity, tolerance: Tolerance) -> float
     """Return the probability that the true value keeps the tolerance; None if the uncertainty is unknown.
 
     The state of knowledge is a normal distribution about the value. If the uncertainty was itself estimated from
-    few repeats it is the scaled t-distribution of its effective degrees of freedom, which has longer tails.
+    few repeats it is the scaled t-distribution of its effective degrees of freedom, which has longer tails, and a
+    rectangular part that stands out is taken as what it is: see `error_shape`.
 
     References
     ----------
@@ -175,9 +180,9 @@ def probability_of_conformity(quantity: Quantity, tolerance: Tolerance) -> float
         return None
     if uncertainty == 0:
         return float(_inside(quantity.value, tolerance, 0.0))
-    dof = quantity.degrees_of_freedom
-    below = 0.0 if tolerance.lower is None else _cumulative((tolerance.lower - quantity.value) / uncertainty, dof)
-    above = 0.0 if tolerance.upper is None else _cumulative((quantity.value - tolerance.upper) / uncertainty, dof)
+    shape = error_shape(quantity)
+    below = 0.0 if tolerance.lower is None else shape.below(tolerance.lower - quantity.value)
+    above = 0.0 if tolerance.upper is None else shape.below(quantity.value - tolerance.upper)
     return max(0.0, 1.0 - below - above)
 
 
@@ -264,21 +269,3 @@ def _same_unit(quantity: Quantity, tolerance: Tolerance) -> None:
         raise ValueError(
             f"the value is in {quantity.unit} and its tolerance in {tolerance.unit}; give both in one unit"
         )
-
-
-def _cumulative(standardised: float, degrees_of_freedom: float) -> float:
-    if math.isinf(degrees_of_freedom):
-        # erfc keeps its precision in the far tail.
-        return 0.5 * math.erfc(-standardised / math.sqrt(2))
-    from scipy.special import stdtr
-
-    return float(stdtr(degrees_of_freedom, standardised))
-
-
-def _factor_for(guard_factor: float, degrees_of_freedom: float) -> float:
-    if math.isinf(degrees_of_freedom):
-        return guard_factor
-    from scipy.special import stdtrit
-
-    # By the lower tail, whose probability keeps its precision for a large factor.
-    return -float(stdtrit(degrees_of_freedom, 0.5 * math.erfc(guard_factor / math.sqrt(2))))

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
+from groovewright.measurement.error_shape import error_shape
 from groovewright.measurement.monte_carlo import Draws
 from groovewright.measurement.quantity import Quantity
-
-ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,21 +35,19 @@ class Validation:
 def coverage_factor(quantity: Quantity, probability: float = 0.95) -> float:
     """Return how many standard uncertainties reach to each end of a coverage interval.
 
-    From the t-distribution of the effective degrees of freedom, truncated to a whole number as G.4.1 asks. Below 1
-    they stay as they are, since 1 would make the interval too short.
+    From the t-distribution of the effective degrees of freedom, truncated to a whole number as G.4.1 asks, and with a
+    rectangular part among the others by the distribution of their sum: 1.65 for a figure that is only rounded.
+    Without any uncertainty it is that of a normal distribution.
 
     References
     ----------
-    .. [1] JCGM 100:2008, G.3, G.4 and G.6.4.
+    .. [1] JCGM 100:2008, G.2, G.3, G.4 and G.6.4.
     """
     _between_0_and_1(probability)
-    dof = quantity.degrees_of_freedom
-    from scipy.special import ndtri, stdtrit
-
-    if math.isinf(dof):
-        return float(ndtri((1 + probability) / 2))
-    # Four degrees of freedom come out of their formula as 3.9999999999999996 now and then; that is no 3.
-    return float(stdtrit(math.floor(dof + ROUNDING) or dof, (1 + probability) / 2))
+    uncertainty = quantity.standard_uncertainty
+    if not uncertainty:
+        return NormalDist().inv_cdf((1 + probability) / 2)
+    return error_shape(quantity, whole_degrees=True).exceeded_with((1 - probability) / 2) / uncertainty
 
 
 def coverage_interval(quantity: Quantity, probability: float = 0.95) -> tuple[float, float]:

@@ -27,11 +27,15 @@ class Source:
     ensemble : str
         Name of the fit or set of repeats that this source is an independent part of, if it is. The parts of one
         ensemble have one estimate of scatter behind them, so together they have its degrees of freedom once.
+    rectangular : bool
+        True where the error may lie anywhere alike within the root of 3 times its standard uncertainty, as that of a
+        figure that somebody rounded does, and not beyond. It makes no other source of it.
     """
 
     label: str
     degrees_of_freedom: float = math.inf
     ensemble: str = ""
+    rectangular: bool = field(default=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.label.strip():
@@ -99,6 +103,7 @@ class Quantity:
         standard_uncertainty: float,
         source: str,
         degrees_of_freedom: float = math.inf,
+        rectangular: bool = False,
         how: str = "",
     ) -> Quantity:
         """Return a quantity whose uncertainty comes from one source.
@@ -109,10 +114,13 @@ class Quantity:
             Both in `unit`; the uncertainty is one standard deviation and must not be negative.
         source : str
             Label of the cause. Give two readings the same label only if they share the same error.
+        degrees_of_freedom, rectangular
+            As of a `Source`.
         """
         if not standard_uncertainty >= 0 or math.isinf(standard_uncertainty):
             raise ValueError(f"a standard uncertainty must be 0 or more and finite, not {standard_uncertainty}")
-        return cls(value, unit, {Source(source, degrees_of_freedom): standard_uncertainty}, how=how)
+        cause = Source(source, degrees_of_freedom, rectangular=rectangular)
+        return cls(value, unit, {cause: standard_uncertainty}, how=how)
 
     @classmethod
     def unknown_uncertainty(cls, value: float, unit: str, *, why: str, how: str = "") -> Quantity:
@@ -161,6 +169,7 @@ class Quantity:
                     "source": s.label,
                     "degrees_of_freedom": s.degrees_of_freedom if math.isfinite(s.degrees_of_freedom) else None,
                     "ensemble": s.ensemble,
+                    "rectangular": s.rectangular,
                     "contribution": c,
                 }
                 for s, c in self.components.items()
@@ -185,7 +194,8 @@ class Quantity:
             components = {}
             for row in record["components"]:
                 dof = math.inf if row["degrees_of_freedom"] is None else float(row["degrees_of_freedom"])
-                components[Source(row["source"], dof, row.get("ensemble", ""))] = float(row["contribution"])
+                source = Source(row["source"], dof, row.get("ensemble", ""), row.get("rectangular", False) is True)
+                components[source] = float(row["contribution"])
         return cls(float(record["value"]), record["unit"], components, record["why_unknown"], record["how"])
 
 

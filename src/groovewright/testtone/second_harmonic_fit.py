@@ -26,11 +26,15 @@ CHANCE_OF_A_BAD_FIT = 1e-3
 
 @dataclass(frozen=True)
 class Belief:
-    """What is known of a parameter before the fit: a value with its standard uncertainty, and why."""
+    """What is known of a parameter before the fit: a value with its standard uncertainty, and why.
+
+    The error of a `rectangular` one may lie anywhere alike within the root of 3 times that.
+    """
 
     value: float
     standard_uncertainty: float
     source: str
+    rectangular: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +205,8 @@ def fitted_quantities(
     for k, quantity in enumerate(noisy):
         components = dict(quantity.components or {})
         for parameter, shift in fit.belief_shifts.items():
-            components[Source(beliefs[parameter].source)] = float(shift[k])
+            belief = beliefs[parameter]
+            components[Source(belief.source, rectangular=belief.rectangular)] = float(shift[k])
         quantities.append(Quantity(quantity.value, quantity.unit, components, how=how))
     return quantities
 

@@ -255,6 +255,7 @@ def _between(tracked_cm_s: float, broken_cm_s: float, name: str) -> Quantity:
         "cm/s",
         standard_uncertainty=(broken_cm_s - tracked_cm_s) / math.sqrt(12),
         source=f"distance between the rungs, {name} channel",
+        rectangular=True,
         how=f"tracks {tracked_cm_s:g} cm/s and not {broken_cm_s:g} cm/s; anything between is as likely",
     )
 

@@ -192,7 +192,7 @@ def fit_vertical_angle(
 def _cutting_angle(stated_deg: float | None, source: str) -> Belief:
     if stated_deg is None:
         return Belief(USUAL_CUTTING_ANGLE_DEG, USUAL_CUTTING_ANGLE_STANDARD_UNCERTAINTY_DEG, source)
-    return Belief(stated_deg, STATED_CUTTING_ANGLE_STANDARD_UNCERTAINTY_DEG, source)
+    return Belief(stated_deg, STATED_CUTTING_ANGLE_STANDARD_UNCERTAINTY_DEG, source, rectangular=True)
 
 
 def _cutting_note(stated_deg: float | None) -> str:
