@@ -13,6 +13,8 @@ from groovewright.simulate.groove import cut_groove
 from groovewright.simulate.platter import groove_motion
 from groovewright.testtone.arm_path import (
     carried_along_rad,
+    on_a_radius,
+    swing_lag_rad,
     swing_radius_mm,
     twice_per_turn_rad,
     with_doubt_of_the_arm,
@@ -102,6 +104,19 @@ def test_the_pitch_of_the_groove_makes_a_tone_slow():
     assert (along[-1] / platter[-1] - 1) * 100 == pytest.approx(-0.0090, abs=0.0002)
 
 
+def test_a_platter_that_flutters_turns_as_it_does_once_the_pitch_is_taken_out():
+    # 1 % of 2 Hz, so that a groove that went inward evenly in time would be beside the truth by 0.001 rad.
+    t = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ
+    along = 2 * np.pi * TURN_HZ * (t + 0.01 * np.sin(4 * np.pi * t) / (4 * np.pi))
+    radius_mm = 145.0 - PITCH_MM * along / (2 * math.pi)
+    platter = along + carried_along_rad(radius_mm, ARM)
+    found = on_a_radius(
+        heard(along), nominal_hz=3150.0, speed_rpm=RPM, radius_mm=(radius_mm[0], radius_mm[-1]), geometry=ARM
+    )
+    straight = heard(platter)
+    assert np.abs(np.angle(found.samples / straight.samples)).max() < 1e-9
+
+
 @pytest.mark.parametrize("start_mm", [145.0, 65.0])
 def test_speed_and_eccentricity_of_a_spiral_played_by_a_pivoted_arm(start_mm):
     along, _ = played_rad(ARM, start_mm=start_mm, off_mm=OFF_MM, pitch_mm=PITCH_MM)
@@ -170,3 +185,19 @@ def test_a_speed_without_uncertainty_stays_so():
     error, eccentricity = with_doubt_of_the_arm(unknown, None, radius_mm=(145.0, 144.0), turns=1.0, geometry=ARM)
     assert error == unknown
     assert eccentricity is None
+
+
+@pytest.mark.parametrize("arm", [ARM, Geometry(293.0, 307.0, 17.6), Geometry(222.0, 204.0, 0.0)])
+def test_the_swing_of_an_off_centre_record_lags_as_the_arm_goes_inward(arm):
+    # A groove as wide as no record's brings the arm across the side in twenty turns, of which each tells a phase.
+    turn_s, turns, steps, start_mm, pitch_mm = 1 / TURN_HZ / (1 + SPEED_ERROR), 20, 40, 145.0, 4.0
+    spiral = {"start_mm": start_mm, "pitch_mm": pitch_mm, "seconds": turns * turn_s, "rate_hz": steps / turn_s}
+    along, platter = played_rad(arm, off_mm=0.01, **spiral)
+    centred, _ = played_rad(arm, off_mm=0.0, **spiral)
+    each_turn = ((along - centred) * np.exp(-1j * platter)).reshape(turns, steps).mean(axis=1)
+    radius_mm = start_mm - pitch_mm * centred.reshape(turns, steps).mean(axis=1) / (2 * math.pi)
+    lag = -np.unwrap(np.angle(each_turn / each_turn[0]))
+    # The pitch itself turns the swing by up to its own slope against the groove.
+    slope = pitch_mm / (2 * math.pi * radius_mm[-1])
+    np.testing.assert_allclose(swing_lag_rad(radius_mm, arm), lag, rtol=0, atol=slope)
+    assert np.abs(lag).max() > 10 * slope

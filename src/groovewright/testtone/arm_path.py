@@ -159,7 +159,10 @@ def on_a_radius(
     """
     # Refuses what is out of reach, in the words of the arm.
     _groove_angle_rad(np.asarray(radius_mm), geometry)
-    radius = np.linspace(*radius_mm, baseband.samples.size)
+    # The groove goes inward as it is played and not evenly in time; else a flutter would lose the share of its speed by
+    # which the pitch makes the tone slow.
+    played = 2 * np.pi * baseband.carrier_hz * baseband.times_s + np.unwrap(np.angle(baseband.samples))
+    radius = radius_mm[0] + (radius_mm[1] - radius_mm[0]) * (played - played[0]) / (played[-1] - played[0])
     cycles_per_turn = nominal_hz * 60 / speed_rpm
     return replace(
         baseband, samples=baseband.samples * np.exp(1j * cycles_per_turn * carried_along_rad(radius, geometry))

@@ -31,9 +31,10 @@ of noise alone the average lies as high once in a thousand times."""
 
 LONGEST_FOR_REPLICAS = 12_000
 
-METHOD_RELATIVE, METHOD_PERCENT = 1e-4, 1e-6
-"""Standard uncertainty of the method itself: what filters, the finite stretch and a groove that the arm's arc carries
-along leave where there is no noise. On simulated decks without noise it was at most 0.014 % of the reading."""
+METHOD_RELATIVE, METHOD_PERCENT = 2.5e-5, 1e-6
+"""Standard uncertainty of the method itself: what filters, the finite stretch and an arm beside its target leave where
+there is no noise. On 160 simulated decks without noise the root mean square was 0.0023 % of the reading, and the most
+0.009 %."""
 
 LONGEST_EXTENSION_S, NEAR_THE_END_S = 4.0, 0.1
 
