@@ -5,7 +5,9 @@
 Every family of decks has a short record of its own and errors drawn at random; the recording is what the simulator
 makes of both, and the measuring is `analyse_capture`, as the command and the pages call it. For each quantity are
 printed the root mean square of its errors, the error that 95 % stay below beside its goal, the median stated
-uncertainty, and how often the stated 95 % interval holds the truth, which should be 93 to 97 %.
+uncertainty, the root mean square of errors over their own uncertainty, and how often the stated 95 % interval holds
+the truth, which should be 93 to 97 %. Even a perfect interval scatters about 95 % by 1.3 % over 300 decks and by 0.7 %
+over 1,000.
 """
 
 from __future__ import annotations
@@ -186,6 +188,30 @@ def resonance(seed):
     return judged(captured(placed(sweeps), deck, seed).quantities, truth, relative=("resonance",))
 
 
+def noise_resonance(seed):
+    """As `resonance`, where nothing but what stirs the arm by itself tells of it."""
+    rng = np.random.default_rng((6, seed))
+    deck = TrueDeck(
+        geometry=ARM,
+        resonance_lateral=Resonance(rng.uniform(7, 13), rng.uniform(1.5, 4)),
+        resonance_vertical=Resonance(rng.uniform(7, 14), rng.uniform(1.5, 4)),
+        rumble=Rumble(rng.uniform(-45, -30), rng.uniform(-45, -30)),
+        speed_error_percent=rng.normal(0, 0.2),
+        surface_noise_db=-50.0,
+        recorder_noise_dbfs=-85.0,
+        level_dbfs=REFERENCE_DBFS,
+    )
+    silence = Band("silence", "silence", "lateral", (), None, (140.0, 138.0), None, 30.0)
+    truth = {
+        "resonance_lateral": deck.resonance_lateral.frequency_hz,
+        "resonance_vertical": deck.resonance_vertical.frequency_hz,
+        "resonance_lateral_q": deck.resonance_lateral.q,
+        "resonance_vertical_q": deck.resonance_vertical.q,
+    }
+    bands = [tone("1 kHz", "lateral", 1000.0, 5.0, 146.0, seconds=2), silence]
+    return judged(captured(placed(bands), deck, seed).quantities, truth, relative=("resonance",))
+
+
 def noise(seed):
     rng = np.random.default_rng((5, seed))
     recorder_dbfs, hum_dbfs = rng.uniform(-70, -55), rng.uniform(-75, -60)
@@ -231,6 +257,7 @@ FAMILIES = {
     "tracking, levels exact": tracking_levels_exact,
     "tracking, levels to 0.5 dB": tracking_as_stated,
     "resonance": resonance,
+    "stirred resonance": noise_resonance,
     "noise": noise,
 }
 GOALS = {
@@ -255,7 +282,10 @@ GOALS = {
 
 def table(family, outcomes, seconds):
     print(f"\n{family}: {len(outcomes)} decks in {seconds:.0f} s")
-    print(f"  {'quantity':54s} {'rms error':>11s} {'95 % below':>11s} {'goal':>8s} {'median u':>11s}  held  not shown")
+    heads = ("rms error", "95 % below", "goal", "median u", "error/u")
+    widths = (11, 11, 8, 11, 8)
+    titles = " ".join(f"{head:>{width}s}" for head, width in zip(heads, widths, strict=True))
+    print(f"  {'quantity':54s} {titles}  held  not shown")
     for name in dict.fromkeys(name for rows in outcomes for name in rows):
         every = [rows.get(name) for rows in outcomes]
         shown = np.array([row for row in every if row is not None], dtype=float).reshape(-1, 3)
@@ -266,7 +296,8 @@ def table(family, outcomes, seconds):
         errors, uncertainties, held = shown.T
         print(
             f"  {f'{name} [{unit}]':54s} {np.sqrt(np.mean(errors**2)):11.3g} {np.quantile(np.abs(errors), 0.95):11.3g} "
-            f"{'' if goal is None else f'{goal:g}':>8s} {np.median(uncertainties):11.3g} {100 * held.mean():5.1f} %"
+            f"{'' if goal is None else f'{goal:g}':>8s} {np.median(uncertainties):11.3g} "
+            f"{np.sqrt(np.mean((errors / uncertainties) ** 2)):8.2f} {100 * held.mean():5.1f} %"
             f"  {len(every) - len(shown)}"
         )
 

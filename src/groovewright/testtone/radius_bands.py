@@ -24,7 +24,7 @@ NEAREST_RADII_MM = 2.0
 EXACT_LEVEL_DB = 1e-9
 """A level that is taken as exact is held so firmly that nothing moves it."""
 
-LEAST_NOISE = 1.5e-6
+LEAST_NOISE = 1.2e-6
 """Of a ratio, beside its measured noise: what measuring a tone without any noise still leaves.
 
 Most of it is the place of the band: a platter that is a thousandth fast plays some thousandths of a mm further in.
