@@ -35,6 +35,7 @@ RPM, RATE_HZ = 100 / 3, 32_000
 ARM = geometry_from_nulls(pivot_to_spindle_mm=222.0, null_radii_mm=(65.998, 120.891))
 REFERENCE_DBFS = -20.0
 LEVEL_DB = 0.5
+STIRRED_S = 120.0
 
 
 def tone(name, cut, hz, velocity, radius_mm, *, seconds):
@@ -188,28 +189,35 @@ def resonance(seed):
     return judged(captured(placed(sweeps), deck, seed).quantities, truth, relative=("resonance",))
 
 
-def noise_resonance(seed):
+def stirred(seed, band, directions):
     """As `resonance`, where nothing but what stirs the arm by itself tells of it."""
     rng = np.random.default_rng((6, seed))
+    resonances = {"lateral": (rng.uniform(7, 13), rng.uniform(1.5, 4)), "vertical": (rng.uniform(7, 14), 2.5)}
+    levels_db = {"lateral": rng.uniform(-45, -30), "vertical": rng.uniform(-45, -30)}
     deck = TrueDeck(
         geometry=ARM,
-        resonance_lateral=Resonance(rng.uniform(7, 13), rng.uniform(1.5, 4)),
-        resonance_vertical=Resonance(rng.uniform(7, 14), rng.uniform(1.5, 4)),
-        rumble=Rumble(rng.uniform(-45, -30), rng.uniform(-45, -30)),
+        **{f"resonance_{direction}": Resonance(*resonances[direction]) for direction in directions},
+        rumble=Rumble(**{f"{direction}_db": levels_db[direction] for direction in directions}),
         speed_error_percent=rng.normal(0, 0.2),
         surface_noise_db=-50.0,
         recorder_noise_dbfs=-85.0,
         level_dbfs=REFERENCE_DBFS,
     )
-    silence = Band("silence", "silence", "lateral", (), None, (140.0, 138.0), None, 30.0)
-    truth = {
-        "resonance_lateral": deck.resonance_lateral.frequency_hz,
-        "resonance_vertical": deck.resonance_vertical.frequency_hz,
-        "resonance_lateral_q": deck.resonance_lateral.q,
-        "resonance_vertical_q": deck.resonance_vertical.q,
-    }
-    bands = [tone("1 kHz", "lateral", 1000.0, 5.0, 146.0, seconds=2), silence]
+    truth = {}
+    for direction in directions:
+        truth[f"resonance_{direction}"], truth[f"resonance_{direction}_q"] = resonances[direction]
+    bands = [tone("1 kHz", "lateral", 1000.0, 5.0, 146.0, seconds=2), band]
     return judged(captured(placed(bands), deck, seed).quantities, truth, relative=("resonance",))
+
+
+def stirred_in_silence(seed):
+    silence = Band("silence", "silence", "lateral", (), None, (140.0, 134.0), None, STIRRED_S)
+    return stirred(seed, silence, ("lateral", "vertical"))
+
+
+def stirred_beside_a_tone(seed):
+    carrier = Band("3150 Hz", "tone", "lateral", (3150.0,), 5.0, (140.0, 134.0), None, STIRRED_S)
+    return stirred(seed, carrier, ("lateral",))
 
 
 def noise(seed):
@@ -257,7 +265,8 @@ FAMILIES = {
     "tracking, levels exact": tracking_levels_exact,
     "tracking, levels to 0.5 dB": tracking_as_stated,
     "resonance": resonance,
-    "stirred resonance": noise_resonance,
+    "stirred, in silence": stirred_in_silence,
+    "beside a tone, stirred": stirred_beside_a_tone,
     "noise": noise,
 }
 GOALS = {

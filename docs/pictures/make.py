@@ -31,6 +31,7 @@ LARGEST_BYTES = 150_000
 DESKTOP = {"width": 1280, "height": 900}
 TABLET = {"width": 820, "height": 1180}
 JOB = "/jobs/11/"  # the first free number of the invented workshop
+CAPTURED = "/jobs/1/captures/1/"  # a test record was played on one of its decks
 HALF_SET_UP = "/jobs/10/"  # one of its decks is half way through its moves
 SEEN_TWICE = "/decks/8/visits/"  # and one came back after half a year
 
@@ -77,6 +78,7 @@ def main() -> None:
         give_verdicts(page)
         hand_over(page)
         look_at_the_bench(page)
+        look_at_a_capture(page)
         tablet = open_page(browser, address, viewport=TABLET, color_scheme="dark", has_touch=True)
         tablet.goto(f"{JOB}verdicts/")
         keep(tablet, "verdicts-tablet-dark")
@@ -288,6 +290,18 @@ def look_at_the_bench(page: Page) -> None:
     page.goto("/gauges/compare/")
     page.locator(".js-plotly-plot").first.wait_for()
     keep(page, "gauges", height=1400)
+
+
+def look_at_a_capture(page: Page) -> None:
+    page.goto(CAPTURED)
+    pictures = page.locator("[data-figure]")
+    for picture in pictures.all():
+        picture.scroll_into_view_if_needed()
+        picture.locator(".main-svg").first.wait_for()
+    keep(page, "capture", height=760)
+    keep(page, "capture-results", of="#results")
+    keep(page, "capture-speed", of=":has(> [data-figure=speed])", to=":has(> [data-figure=speed-spectrum])")
+    keep(page, "capture-tracking", of=":has(> [data-figure=radius-0])")
 
 
 if __name__ == "__main__":
