@@ -273,13 +273,11 @@ class FlutterFilters:
         length = fast_length(count)
         rate_hz = self.rate_hz / every
         frequency = np.fft.rfftfreq(length, 1 / rate_hz)
-        share = np.broadcast_to(np.asarray(kept, dtype=float), self.frequency_hz.shape)
+        whole = (self.frequency_hz * gain(self.frequency_hz) * np.asarray(kept)) ** 2
         power = np.zeros(frequency.size)
         # Samples farther apart fold the faster noise onto the slower.
         for fold in range(-(every // 2) - 1, every // 2 + 2):
-            folded = np.abs(frequency + fold * rate_hz)
-            slope = folded * gain(folded) * np.interp(folded, self.frequency_hz, share)
-            power += np.where(folded <= self.rate_hz / 2, slope**2, 0.0)
+            power += np.interp(np.abs(frequency + fold * rate_hz), self.frequency_hz, whole, right=0.0)
         size = 100 / self.mean_hz * np.sqrt(power * self.phase_noise * rate_hz * length) / 2
         drawn = rng.standard_normal((REPLICAS, frequency.size)) + 1j * rng.standard_normal((REPLICAS, frequency.size))
         draws: NDArray[np.float32] = np.fft.irfft(drawn * size, n=length)[:, :count].astype(np.float32)
