@@ -434,6 +434,16 @@ def test_vertical_tones_at_one_radius_show_nothing():
     assert "two or more vertical tones" in found.not_shown
 
 
+def test_a_lone_vertical_tone_is_said_to_be_alone():
+    found = Player(vertical_deg=4.0).vertical([tone(100.0, cut="vertical")])
+    assert found.not_shown.startswith("No two vertical tones have one frequency: two or more vertical tones")
+
+
+def test_a_stated_cutting_angle_is_as_if_rounded_to_a_degree():
+    error = Player(vertical_deg=4.0, noise=1e-7).vertical(cutting_angle_deg=24.0, **EXACT).vertical_tracking_angle_error
+    assert [source.label for source in error.components if source.rectangular] == ["cut of this record"]
+
+
 def test_vertical_tones_too_close_together_show_nothing():
     found = Player(vertical_deg=4.0, noise=3e-3).vertical([tone(r, cut="vertical") for r in (100.0, 97.0)], **EXACT)
     assert "says nothing" in found.not_shown

@@ -221,6 +221,8 @@ def _too_few(bands: RadiusBands, generator_known: bool) -> str:
     nuisances = 0 if generator_known else len(bands.frequencies_hz)
     if count >= FEWEST_RADII and bands.middle_mm.size >= 1 + nuisances:
         return ""
+    if count == 0:
+        return f"No two vertical tones have one frequency: {WANTED}."
     return (
         f"Vertical tones at {count} {'radius' if count == 1 else 'radii'} can't tell an error of the vertical tracking "
         f"angle from the generator's own second harmonic: {WANTED}."
