@@ -6,8 +6,8 @@ Every family of decks has a short record of its own and errors drawn at random; 
 makes of both, and the measuring is `analyse_capture`, as the command and the pages call it. For each quantity are
 printed the root mean square of its errors, the error that 95 % stay below, the largest, its goal, the median stated
 uncertainty, root mean square and largest of errors over their own uncertainty, and how often the stated 95 % interval
-holds the truth, which should be 93 to 97 %. Even a perfect interval scatters about 95 % by 1.3 % over 300 decks and by 0.7 %
-over 1,000.
+holds the truth, which should be 93 to 97 %. Even a perfect interval scatters about 95 % by 1.3 % over 300 decks and by
+0.7 % over 1,000.
 """
 
 from __future__ import annotations
