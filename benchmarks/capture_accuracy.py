@@ -19,8 +19,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 
 import numpy as np
-from scipy.stats import t as student
 
+from groovewright.measurement.coverage import coverage_interval
 from groovewright.simulate.deck import HumLine, Resonance, Rumble, SpeedSine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
 from groovewright.testtone.band_sheet import Band, BandSheet
@@ -152,7 +152,7 @@ def tracking(seed, *, level_db):
     rows = judged(found, truth)
     for entry in found.get("tracking_error", ()):
         true_deg = float(deck.tracking_error_deg(entry.at.value))
-        rows[f"tracking_error at {entry.at.value:g} mm"] = outcome(entry.quantity, true_deg, relative=False)
+        rows[f"tracking_error near {round(entry.at.value)} mm"] = outcome(entry.quantity, true_deg, relative=False)
     return rows
 
 
@@ -254,9 +254,9 @@ def outcome(quantity, true, *, relative):
     if quantity is None or quantity.standard_uncertainty is None:
         return None
     error, u = quantity.value - true, quantity.standard_uncertainty
-    factor = student.ppf(0.975, min(quantity.degrees_of_freedom, 1e6))
     scale = 100 / abs(true) if relative else 1.0
-    return error * scale, u * scale, abs(error) <= factor * u
+    low, high = coverage_interval(quantity)
+    return error * scale, u * scale, low <= true <= high
 
 
 FAMILIES = {

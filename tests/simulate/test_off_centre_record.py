@@ -94,3 +94,40 @@ def test_rate_is_the_slope_of_the_motion(on_arc):
     ahead, behind = (groove_motion(time_s + shift, GROOVE, deck).cut_time_s for shift in (step, -step))
     rate = groove_motion(time_s, GROOVE, deck).rate
     np.testing.assert_allclose(rate, (ahead - behind) / (2 * step), rtol=0, atol=1e-5)
+
+
+def two_bands():
+    """Return a groove that runs from 142 to 141 mm, and in half a second from there to 65 mm."""
+    ends_mm = ((142.0, 141.0), (65.0, 64.0))
+    bands = (Band(f"{k}", "tone", "lateral", (1e3,), 5.0, ends, 3.0 * k, 2.5) for k, ends in enumerate(ends_mm))
+    return cut_groove(BandSheet(False, 100 / 3, tuple(bands)))
+
+
+@pytest.mark.parametrize("on_arc", [False, True])
+@pytest.mark.parametrize("off_mm", [0.0, 0.3])
+def test_a_groove_is_met_at_the_radius_it_was_cut_at(on_arc, off_mm):
+    spiral = two_bands()
+    deck = TrueDeck(
+        geometry=ARM, eccentricity_mm=off_mm, eccentricity_phase_deg=math.degrees(START), stylus_follows_arc=on_arc
+    )
+    time_s = np.linspace(0.01, 5.4, 41)
+    motion = groove_motion(time_s, spiral, deck)
+
+    def opening(radius_mm):
+        length, mounting = ARM.effective_length_mm, ARM.pivot_to_spindle_mm
+        return np.arccos((radius_mm**2 + mounting**2 - length**2) / (2 * radius_mm * mounting))
+
+    # About the spindle: the platter's angle, and how far the arm has carried the stylus along since the first groove.
+    carried = opening(motion.stylus_radius_mm) - opening(142.0) if on_arc else 0.0
+    about_spindle = START + time_s * TURN - carried
+    at = motion.stylus_radius_mm * np.exp(1j * about_spindle)
+    # Turned back by the platter's angle, the grooves' centre lies where it did at rest.
+    from_centre = at + off_mm
+    radius_mm = spiral.radius_mm(motion.cut_time_s)
+    along = np.angle(from_centre * np.exp(-1j * (START + motion.cut_time_s * TURN)))
+    # In the steep groove between the bands, where nothing is heard, the place settles more slowly.
+    heard = (radius_mm >= 141.0) | (radius_mm <= 65.0)
+    assert heard.sum() > 30
+    for where, atol in ((heard, 1e-9), (~heard, 1e-5)):
+        np.testing.assert_allclose(np.abs(from_centre)[where], radius_mm[where], rtol=0, atol=atol)
+        np.testing.assert_allclose(along[where], 0, rtol=0, atol=atol)

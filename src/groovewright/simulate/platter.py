@@ -12,8 +12,9 @@ from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.groove import CutGroove
 from groovewright.tonearm.tracking import groove_angle
 
-ARC_STEPS = 6
-"""Rounds in which stylus and arm settle on one bearing; each is a hundred times nearer than the one before."""
+SETTLING_ROUNDS = 7
+"""In which groove, stylus and arm settle on one place; each is a hundred times nearer than the one before, and in the
+steep groove between two bands ten times."""
 
 
 @dataclass(frozen=True)
@@ -86,16 +87,18 @@ def _off_centre(
     # Triangle of grooves' centre, spindle and stylus: the bearing about the centre lags that about the spindle by
     # asin(e/r sin(bearing)), and the stylus stands e cos(bearing) nearer the spindle.
     eccentricity, start = deck.eccentricity_mm, math.radians(deck.eccentricity_phase_deg)
-    groove_radius = groove.radius_mm(angle / turn_rate)
-    bearing = angle + start
-    if deck.moves_on_arc:
-        nominal = _arm_bearing(np.array([groove.radii_mm[0]]), deck)
-        for _ in range(ARC_STEPS):
+    cut_time_s, bearing = angle / turn_rate, angle + start
+    nominal = _arm_bearing(np.array([groove.radii_mm[0]]), deck) if deck.moves_on_arc else 0.0
+    # The groove has the radius that it was cut with there, and what passes the stylus hangs on the radius in turn.
+    for _ in range(SETTLING_ROUNDS):
+        groove_radius = groove.radius_mm(cut_time_s)
+        if deck.moves_on_arc:
             distance = _spindle_distance(groove_radius, eccentricity, bearing)
             bearing = angle + start - (_arm_bearing(distance, deck) - nominal)
+        lag = np.arcsin(eccentricity / groove_radius * np.sin(bearing))
+        cut_time_s = (bearing - start - lag) / turn_rate
+    groove_radius = groove.radius_mm(cut_time_s)
     sine, cosine = np.sin(bearing), np.cos(bearing)
-    lag = np.arcsin(eccentricity / groove_radius * sine)
-    cut_time_s = (bearing - start - lag) / turn_rate
     bearing_rate = rate
     distance = _spindle_distance(groove_radius, eccentricity, bearing)
     if deck.moves_on_arc:

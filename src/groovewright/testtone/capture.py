@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from groovewright.testtone.band_edges import between_its_edges
 from groovewright.testtone.band_finder import LocatedBand, locate_bands
 from groovewright.testtone.band_sheet import BandSheet
 from groovewright.testtone.capture_bands import middle_of
@@ -144,10 +145,14 @@ def _fits(
         share = FINDING_SHARE + (FITTING_SHARE - FINDING_SHARE) * number / len(wanted)
         progress(share, f"Measuring the tone of {at.band.name}")
         try:
-            fits[at.band.name] = fit_tone(recording, middle_of(at, LONGEST_FIT_S), harmonics=HARMONICS)
+            fits[at.band.name] = _fit(recording, at)
         except ValueError as refusal:
             refused[at.band.name] = str(refusal)
     return fits, refused
+
+
+def _fit(recording: Recording, at: LocatedBand) -> ToneFit:
+    return fit_tone(recording, middle_of(between_its_edges(recording, at), LONGEST_FIT_S), harmonics=HARMONICS)
 
 
 def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:

@@ -80,7 +80,7 @@ def _of_fit(fit: ToneFit, channel: int, *, equalised: bool) -> ListedQuantity | 
 
 
 def _radius(ends_mm: tuple[float, float]) -> Quantity:
-    return Quantity.exact(sum(ends_mm) / 2, "mm", how="middle of the band, from the band sheet")
+    return Quantity.exact(round(sum(ends_mm) / 2, 2), "mm", how="middle of what was read, by the band sheet")
 
 
 def _intermodulation(task: CaptureTask) -> Findings:

@@ -72,8 +72,9 @@ def _fitted(task: CaptureTask, harmonics: tuple[SignedHarmonic, ...], geometry: 
 def _lateral_quantities(fit: TrackingErrorFit) -> dict[str, Found]:
     assert fit.effective_length_error is not None
     assert fit.zenith_error is not None
+    how = "middle of what was read, by the band sheet"
     errors = tuple(
-        ListedQuantity(at.angle_error, Quantity.exact(at.radius_mm, "mm", how="from the band sheet"), at.band)
+        ListedQuantity(at.angle_error, Quantity.exact(at.radius_mm, "mm", how=how), at.band)
         for at in fit.tracking_errors
     )
     return {

@@ -24,11 +24,9 @@ NEAREST_RADII_MM = 2.0
 EXACT_LEVEL_DB = 1e-9
 """A level that is taken as exact is held so firmly that nothing moves it."""
 
-LEAST_NOISE = 1.2e-6
-"""Of a ratio, beside its measured noise: what measuring a tone without any noise still leaves.
-
-Most of it is the place of the band: a platter that is a thousandth fast plays some thousandths of a mm further in.
-"""
+LEAST_NOISE = 2.5e-7
+"""Of a ratio, beside its measured noise: what measuring a tone without any noise still leaves, most of it the place of
+the band to a thousandth of a mm."""
 
 SIMPSON = np.array([1.0, 4.0, 1.0]) / 6
 

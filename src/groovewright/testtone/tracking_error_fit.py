@@ -66,7 +66,7 @@ COVERAGE_FACTOR = 1.959963985
 
 @dataclass(frozen=True)
 class AngleAtRadius:
-    """An angle error at the middle radius of one band, from the fit to all of them."""
+    """An angle error at the middle radius of one band, to a hundredth of a mm, from the fit to all of them."""
 
     band: str
     radius_mm: float
@@ -217,8 +217,8 @@ def fit_tracking_error(
         zenith_error=zenith,
         correlation=_correlation(length, zenith),
         tracking_errors=tuple(
-            AngleAtRadius(name, float(radius), _angle(target, float(radius), length, zenith))
-            for name, radius in zip(bands.names, bands.middle_mm, strict=True)
+            AngleAtRadius(name, radius, _angle(target, radius, length, zenith))
+            for name, radius in zip(bands.names, bands.middle_mm.round(2).tolist(), strict=True)
         ),
         generator=bands.generator_percent(generator),
         polarity=polarity,

@@ -86,7 +86,7 @@ def test_a_wrong_entry_keeps_all_that_was_typed(client, db, name, text, sentence
 def test_own_radii_and_a_fixed_length_need_their_values(client, db):
     entry = ENTRY | {"groove": "own", "length_fixed": "on", "drawn_effective_length": "", "length_limits": ""}
     page = client.post("/jobs/new/", entry).content.decode()
-    assert "Own radii were chosen; write them like 60.325:146.05 mm." in page
+    assert "Own radii were chosen; write them like 60.325:146.05." in page
     assert "was said to be fixed at the maker" in page
 
 

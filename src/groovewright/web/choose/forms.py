@@ -10,10 +10,9 @@ from django.core.exceptions import ValidationError
 from groovewright.bench.targets import TargetRequest
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
-from groovewright.tonearm.groove_ranges import GROOVE_RANGES, groove_range
+from groovewright.web.intake.groove_form import GrooveForm
 from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, typed_rounded
 
-OWN_RANGE = "own"
 TANGENTIAL = "tangential"
 ARM_KINDS = {
     "offset": "Pivoted, offset headshell",
@@ -21,15 +20,6 @@ ARM_KINDS = {
     TANGENTIAL: "Tangential",
 }
 Allowance = tuple[float, float] | Quantity
-
-
-def groove_choices() -> list[tuple[str, Any]]:
-    """Return the choices of a groove range, grouped by disc, with the radii of each."""
-    groups: dict[str, list[tuple[str, str]]] = {}
-    for entry in GROOVE_RANGES:
-        radii = f"{entry.innermost_mm:g} to {entry.outermost_mm:g}"
-        groups.setdefault(entry.disc, []).append((f"{entry.disc}|{entry.standard}", f"{entry.standard} ({radii})"))
-    return [*groups.items(), (OWN_RANGE, "Own radii")]
 
 
 class AllowanceField(TypedField):
@@ -46,7 +36,7 @@ class AllowanceField(TypedField):
         return self.limits.clean(value) if ":" in str(value or "") else self.fixed.clean(value)
 
 
-class ChooseForm(forms.Form):
+class ChooseForm(GrooveForm):
     """Everything the targets depend on."""
 
     pivot_to_spindle = QuantityField(
@@ -58,16 +48,6 @@ class ChooseForm(forms.Form):
         unit_when_missing="mm",
         lowest=100,
         highest=500,
-        required=False,
-    )
-    groove = forms.ChoiceField(label="Groove range", choices=groove_choices)
-    own_range = RangeField(
-        "length",
-        label="Own radii",
-        example="60.325:146.05",
-        help_text="Innermost and outermost groove radius.",
-        lowest=20,
-        highest=200,
         required=False,
     )
     arm_kind = forms.ChoiceField(label="Arm", choices=list(ARM_KINDS.items()))
@@ -125,21 +105,19 @@ class ChooseForm(forms.Form):
         return self.cleaned_data["pivot_to_spindle"]
 
     def clean(self) -> dict[str, Any]:
-        """Refuse own radii that were announced but not given, and a pivoted arm without its distance."""
-        cleaned = super().clean() or {}
+        """Refuse a pivoted arm without its distance, and grooves that are not given."""
+        cleaned = super().clean()
         if cleaned.get("arm_kind") == TANGENTIAL:
             cleaned["pivot_to_spindle"] = None
         elif "pivot_to_spindle" in cleaned and cleaned["pivot_to_spindle"] is None:
             example = self.fields["pivot_to_spindle"].example
             self.add_error("pivot_to_spindle", ValidationError(f"Nothing was typed; write it like {example}."))
-        if cleaned.get("groove") == OWN_RANGE and "own_range" in cleaned and cleaned["own_range"] is None:
-            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05."))
         return cleaned
 
     def request(self, criterion: str) -> TargetRequest:
         """Return what the bench is asked for, under one criterion."""
         typed = self.cleaned_data
-        innermost_mm, outermost_mm = self._groove_radii_mm()
+        innermost_mm, outermost_mm = self.groove_radii_mm()
         length, angle = typed["effective_length"], typed["offset_angle"]
         if typed["arm_kind"] == TANGENTIAL:
             length = angle = None
@@ -156,12 +134,3 @@ class ChooseForm(forms.Form):
             speed_rpm=typed["speed"].value,
             arm_kind=typed["arm_kind"],
         )
-
-    def _groove_radii_mm(self) -> tuple[float, float]:
-        groove = self.cleaned_data["groove"]
-        if groove == OWN_RANGE:
-            innermost_mm, outermost_mm = self.cleaned_data["own_range"]
-            return innermost_mm, outermost_mm
-        disc, standard = groove.split("|")
-        entry = groove_range(disc, standard)
-        return entry.innermost_mm, entry.outermost_mm

@@ -8,7 +8,7 @@ from groovewright.jobbook.models import Arm, Intake, TargetChoice
 from groovewright.jobbook.queries import JobRecord
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.groove_ranges import GROOVE_RANGES
-from groovewright.web.choose.forms import OWN_RANGE
+from groovewright.web.intake.groove_form import OWN_RANGE
 from groovewright.web.intake.quantity_field import typed_again, typed_rounded
 
 FIRST_CRITERION = "minimax"

@@ -24,11 +24,10 @@ from groovewright.gauges.ready_chains import READY_CHAINS
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
-from groovewright.tonearm.groove_ranges import groove_range
-from groovewright.web.choose.forms import OWN_RANGE, groove_choices
 from groovewright.web.choose.starting_values import FIRST_CRITERION, FIRST_GROOVE
 from groovewright.web.intake.forms import RULES
-from groovewright.web.intake.quantity_field import QuantityField, RangeField
+from groovewright.web.intake.groove_form import GrooveForm
+from groovewright.web.intake.quantity_field import QuantityField
 
 HOW_GIVEN = {
     "clearance": "clearance",
@@ -53,7 +52,7 @@ class PlayField(QuantityField):
         return play
 
 
-class TargetForm(forms.Form):
+class TargetForm(GrooveForm):
     """What the gauges are to show."""
 
     pivot_to_spindle = QuantityField(
@@ -65,16 +64,6 @@ class TargetForm(forms.Form):
         unit_when_missing="mm",
         lowest=100,
         highest=500,
-    )
-    groove = forms.ChoiceField(label="Groove range", choices=groove_choices)
-    own_range = RangeField(
-        "length",
-        label="Own radii",
-        example="60.325:146.05",
-        help_text="Innermost and outermost groove radius.",
-        lowest=20,
-        highest=200,
-        required=False,
     )
     criterion = forms.ChoiceField(
         label="Criterion", choices=[(key, key.replace("-", " ").capitalize()) for key in CRITERIA]
@@ -109,10 +98,8 @@ class TargetForm(forms.Form):
     )
 
     def clean(self) -> dict[str, Any]:
-        """Refuse own radii that were announced but not given, and an arm that cannot play the grooves."""
-        cleaned = super().clean() or {}
-        if cleaned.get("groove") == OWN_RANGE and "own_range" in cleaned and cleaned["own_range"] is None:
-            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05."))
+        """Refuse grooves that are not given, and an arm that cannot play them."""
+        cleaned = super().clean()
         if self.errors:
             return cleaned
         try:
@@ -122,12 +109,8 @@ class TargetForm(forms.Form):
         return cleaned
 
     def _target(self, typed: Mapping[str, Any]) -> GaugeTarget:
-        if typed["groove"] == OWN_RANGE:
-            innermost_mm, outermost_mm = typed["own_range"]
-        else:
-            innermost_mm, outermost_mm = _radii_mm(typed["groove"])
         return GaugeTarget(
-            choose_targets(TargetRequest(typed["pivot_to_spindle"], typed["criterion"], innermost_mm, outermost_mm)),
+            choose_targets(TargetRequest(typed["pivot_to_spindle"], typed["criterion"], *self.groove_radii_mm())),
             typed["length_limit"].value,
             typed["zenith_limit"].value,
             DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"]),
@@ -316,9 +299,3 @@ def _known(joint: Joint) -> PlayField:
 
 def _shown(amount: float, joint: Joint) -> str:
     return f"{amount:.6g}°" if joint.unit == "deg" else f"{amount:.6g} {joint.unit}"
-
-
-def _radii_mm(groove: str) -> tuple[float, float]:
-    disc, _, standard = groove.partition("|")
-    found = groove_range(disc, standard)
-    return found.innermost_mm, found.outermost_mm

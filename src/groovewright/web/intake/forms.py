@@ -12,9 +12,9 @@ from django.forms.boundfield import BoundField
 from groovewright.jobbook.entries import LONGEST_STYLUS_HOURS
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
-from groovewright.tonearm.groove_ranges import groove_range
-from groovewright.web.choose.forms import ARM_KINDS, OWN_RANGE, groove_choices
+from groovewright.web.choose.forms import ARM_KINDS
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
+from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm
 from groovewright.web.intake.quantity_field import QuantityField, RangeField
 from groovewright.web.intake.setting_fields import SettingLimitsForm
 
@@ -74,7 +74,7 @@ class RuleForm(forms.Form):
         return DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
 
 
-class TakeInForm(RuleForm, SettingLimitsForm, ArmFactsForm):
+class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
     """Deck, complaint, arm, cartridge, records, tolerances and rule."""
 
     told_before: frozenset[str] = frozenset()
@@ -219,16 +219,6 @@ class TakeInForm(RuleForm, SettingLimitsForm, ArmFactsForm):
         widget=forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "300", "autocomplete": "off"}),
     )
 
-    groove = forms.ChoiceField(label="Groove range", choices=groove_choices)
-    own_range = RangeField(
-        "length",
-        label="Own radii",
-        example="60.325:146.05 mm",
-        help_text="Innermost:outermost groove radius.",
-        required=False,
-        lowest=20,
-        highest=200,
-    )
     record_thickness = QuantityField(
         "length",
         label="Record thickness",
@@ -263,9 +253,7 @@ class TakeInForm(RuleForm, SettingLimitsForm, ArmFactsForm):
 
     def clean(self) -> dict[str, Any]:
         """Refuse what was announced but not given."""
-        typed = super().clean() or {}
-        if typed.get("groove") == OWN_RANGE and "own_range" in typed and typed["own_range"] is None:
-            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05 mm."))
+        typed = super().clean()
         for fixed, drawn, limits, name in (
             ("length_fixed", "drawn_effective_length", "length_limits", "effective length"),
             ("angle_fixed", "drawn_offset_angle", "angle_limits", "offset angle"),
@@ -357,16 +345,12 @@ class TakeInForm(RuleForm, SettingLimitsForm, ArmFactsForm):
         }
 
     def _groove(self) -> Mapping[str, Any]:
+        innermost_mm, outermost_mm = self.groove_radii_mm()
+        radii = {"innermost_mm": innermost_mm, "outermost_mm": outermost_mm}
         if self.cleaned_data["groove"] == OWN_RANGE:
-            innermost_mm, outermost_mm = self.cleaned_data["own_range"]
-            return {"innermost_mm": innermost_mm, "outermost_mm": outermost_mm}
-        entry = groove_range(*self.cleaned_data["groove"].split("|"))
-        return {
-            "groove_disc": entry.disc,
-            "groove_standard": entry.standard,
-            "innermost_mm": entry.innermost_mm,
-            "outermost_mm": entry.outermost_mm,
-        }
+            return radii
+        disc, standard = self.cleaned_data["groove"].split("|")
+        return {"groove_disc": disc, "groove_standard": standard, **radii}
 
 
 class NewOwnerJobForm(TakeInForm):

@@ -9,8 +9,8 @@ from typing import Any
 from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
-from groovewright.web.choose.forms import OWN_RANGE
 from groovewright.web.intake.arm_fields import REACH_FIELDS, build_typed, reach_typed
+from groovewright.web.intake.groove_form import OWN_RANGE
 from groovewright.web.intake.limits_field import FIXED
 from groovewright.web.intake.quantity_field import typed_again
 from groovewright.web.intake.setting_fields import settings_typed
