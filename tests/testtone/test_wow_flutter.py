@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import tomllib
 from pathlib import Path
@@ -14,7 +15,13 @@ from groovewright.testtone.flutter_weighting import WEIGHTING_TABLE, unweighted_
 from groovewright.testtone.quasi_peak import highest_readings, pointer, quasi_peak
 from groovewright.testtone.recording import ArrayRecording
 from groovewright.testtone.speed import speed_of
-from groovewright.testtone.wow_flutter import FlutterFilters, two_sigma, wow_flutter
+from groovewright.testtone.wow_flutter import (
+    FlutterFilters,
+    _even_draws,
+    two_sigma,
+    two_sigma_without_noise,
+    wow_flutter,
+)
 
 PUBLISHED = tomllib.loads(Path("tests/published/wow_flutter.toml").read_text())
 
@@ -225,3 +232,47 @@ def test_noise_for_samples_far_apart_is_folded_as_they_fold_it():
     # And it is the noise that the tone has: the deviation of a steady tone is nothing else.
     signal = filters.deviation(weighting_gain)[1]
     assert dense.std() == pytest.approx(signal.std(), rel=0.05)
+
+
+@pytest.mark.parametrize("hz", [4.0, 9.5])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_uncertainty_of_a_steady_flutter_is_what_noise_does_to_its_size(hz, seed):
+    # A sine in white noise of density S is known to sqrt(S / T), however the sixteen draws behind it fall.
+    seconds, noise = 8.0, 0.01
+    filters = FlutterFilters(
+        speed_of(played(seconds=seconds, flutter=[(hz, 1e-3, 0.4)], noise=noise, seed=seed), 3150.0, 100 / 3)
+    )
+    assert not filters.kept.any()
+    of_phase = math.sqrt(2 * noise**2 / 1000.0 / seconds)
+    expected = 100 * hz / 3150 * float(weighting_gain(hz)) * of_phase
+    rng = np.random.default_rng(seed)
+    for reading in two_sigma_without_noise(filters, weighting_gain, rng, source="noise")[1:]:
+        parts = {source.label: part for source, part in reading.components.items()}
+        assert parts["noise, in the deviation"] == pytest.approx(expected, rel=0.06)
+        assert math.isinf(reading.degrees_of_freedom)
+
+
+def test_unsteady_flutter_that_would_stand_out_is_taken_for_signal_and_what_noise_hides_is_told():
+    hidden = {}
+    for seconds in (8.0, 32.0):
+        result = measured(seconds=seconds, flutter=[(4.0, 1e-3, 0.0)], noise=0.01)
+        (told,) = (note for note in result.notes if "Unsteady flutter" in note)
+        hidden[seconds] = float(told.split("up to ")[1].split(" %")[0])
+    # A power can be told from noise as the root of the number of its lines, so its rms as the fourth root.
+    assert hidden[32.0] / hidden[8.0] == pytest.approx(4**-0.25, rel=0.05)
+    baseband = played(seconds=8.0, flutter=[(4.0, 1e-3, 0.0)], noise=0.01)
+    quiet = FlutterFilters(speed_of(baseband, 3150.0, 100 / 3))
+    noise_percent = quiet.noise_alone(weighting_gain, 1.0, np.random.default_rng(1), count=20_000).std()
+    assert 0.15 < hidden[8.0] / noise_percent < 0.4
+    # As much again as the noise itself is seen, and read.
+    wavers = np.exp(1j * 0.02 * np.random.default_rng(7).normal(size=baseband.samples.size))
+    loud = FlutterFilters(speed_of(dataclasses.replace(baseband, samples=baseband.samples * wavers), 3150.0, 100 / 3))
+    assert loud.kept[(loud.frequency_hz > 20) & (loud.frequency_hz < 200)].mean() > 0.7
+
+
+def test_the_few_draws_of_what_was_fitted_are_even():
+    drawn = _even_draws(np.random.default_rng(1), 40)
+    np.testing.assert_allclose(drawn.mean(axis=0), 0, atol=1e-12)
+    np.testing.assert_allclose(drawn.var(axis=0, ddof=1), 1, rtol=1e-12)
+    first = np.cov(drawn[:, :15], rowvar=False)
+    np.testing.assert_allclose(first, np.eye(15), atol=1e-12)

@@ -34,6 +34,10 @@ _LEAST_GAIN = 14.0
 
 _LARGEST_RELATIVE_UNCERTAINTY = 0.1
 
+_SHAPE_RELATIVE_Q = 0.025
+"""Standard uncertainty of Q, relative to it, for a spectrum of what stirs the arm that bends otherwise than the fit's:
+told from 300 simulated decks, where two minutes leave 4 % from the scatter of the noise."""
+
 Vector = NDArray[np.float64]
 
 
@@ -187,6 +191,7 @@ def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> Ar
     covariance = (
         np.linalg.pinv(slopes.T @ slopes, hermitian=True)[4:, 4:] * spectrum.spread * beyond / spectrum.averaged
     )
+    covariance[1, 1] += _SHAPE_RELATIVE_Q**2
     if not (
         LOWEST_HZ < resonance_hz < HIGHEST_HZ
         and 1.01 * LOWEST_Q < q < 0.99 * HIGHEST_Q

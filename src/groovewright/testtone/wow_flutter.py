@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groovewright.measurement.formatting import format_number
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.testtone.flat_taper import flat_taper
 from groovewright.testtone.flutter_weighting import FROM_MEMORY, unweighted_gain, weighting_gain
@@ -25,9 +26,12 @@ REPLICAS = 16
 ALIKE = 1.3
 """Two estimates of the noise within this ratio are taken for estimates of one noise."""
 
-SMOOTHED_BINS, CLEARLY_SIGNAL = 51, 1.4
-"""Independent bins over which the power is averaged, and how far above noise it must lie before it counts as signal:
-of noise alone the average lies as high once in a thousand times."""
+FAR_SHARES = (0.5, 0.95)
+"""Of the baseband's half width, between which noise is told."""
+
+SMOOTHED_BINS, CLEARLY_SIGNAL = 51, 1.65
+"""Independent bins over which the power is averaged, and how far above noise it must lie before it counts as signal: of
+noise alone the average lies as high anywhere below 200 Hz in one of 70 stretches of 8 s."""
 
 LONGEST_FOR_REPLICAS = 12_000
 
@@ -116,7 +120,7 @@ def wow_flutter(speed: SpeedResult, *, source: str = "noise on the speed tone", 
     weighted, unweighted = filters.deviation(weighting_gain)[0], filters.deviation(unweighted_gain)[0]
     times_s = speed.fit.times_s
     length_s = float(times_s[-1] - times_s[0])
-    notes = (FROM_MEMORY,)
+    notes: tuple[str, ...] = (FROM_MEMORY,)
     if length_s < SHORTEST_S or not speed.fit.has_turn:
         why = f"Wow and flutter is not shown: it needs {SHORTEST_S:g} s of the tone and {length_s:.1f} s can be used."
         return WowFlutter(None, None, None, None, None, None, times_s, weighted, unweighted, notes, (why,))
@@ -124,6 +128,12 @@ def wow_flutter(speed: SpeedResult, *, source: str = "noise on the speed tone", 
     sigma = two_sigma_without_noise(filters, weighting_gain, rng, source=source)
     wide = two_sigma_without_noise(filters, unweighted_gain, rng, source=source)
     peak = _quasi_peak_without_noise(filters, rng, source=source)
+    hidden = filters.hidden_percent(weighting_gain)
+    notes = (
+        *notes,
+        f"Unsteady flutter of up to {format_number(hidden, hidden)} % (weighted, rms) would not stand out of the noise "
+        "of this tone; it is not in the uncertainty.",
+    )
     return WowFlutter(
         weighted_2sigma=sigma[0],
         weighted_2sigma_without_eccentricity=sigma[1],
@@ -162,6 +172,7 @@ def two_sigma_without_noise(
         _reading(
             two_sigma(quiet) - two_sigma(quiet[::every]),
             np.array([two_sigma(quiet[::every] + more) for more in doubt]),
+            filters,
             source,
         )
         for quiet in filters.deviation(gain, filters.kept)
@@ -175,15 +186,20 @@ def _quasi_peak_without_noise(filters: FlutterFilters, rng: np.random.Generator,
     doubt = filters.draws_of_doubt(weighting_gain, rng, np.arange(where[0].start, where[0].stop))
     highest = np.array([signal[stretch] for signal, stretch in zip(quiet, where, strict=True)])
     shown = quasi_peak(highest[:, np.newaxis] + doubt, filters.rate_hz)
-    return [_reading(0.0, row, source) for row in shown]
+    return [_reading(0.0, row, filters, source) for row in shown]
 
 
-def _reading(offset: float, drawn: NDArray[np.floating], source: str) -> Quantity:
+def _reading(offset: float, drawn: NDArray[np.floating], filters: FlutterFilters, source: str) -> Quantity:
     """Return the mean and the scatter of what the signal may read, given what was recorded. [%]"""
-    u = float(np.std(drawn, ddof=1)) * math.sqrt(1 + 1 / drawn.size)
+    u = float(np.std(drawn, ddof=1))
+    degrees_of_freedom = math.inf
+    if filters.kept.any():
+        # Noise itself was drawn, and not only what it did to a few numbers.
+        u *= math.sqrt(1 + 1 / drawn.size)
+        degrees_of_freedom = drawn.size - 1
     value = max(offset + float(np.mean(drawn)), 0.0)
     parts = {
-        Source(f"{source}, in the deviation", drawn.size - 1): u,
+        Source(f"{source}, in the deviation", degrees_of_freedom): u,
         Source(f"{source}, method of wow and flutter"): math.hypot(METHOD_RELATIVE * value, METHOD_PERCENT),
     }
     return Quantity(value, "%", parts, how="noise taken out")
@@ -200,7 +216,8 @@ def _phase_noise(speed: SpeedResult, rest: NDArray[np.float64]) -> float:
     # As long as it is, a stretch may have a length that transforms thirty times more slowly.
     length = fast_length(rest.size)
     frequency = np.fft.rfftfreq(length, 1 / speed.baseband.rate_hz)
-    far = (frequency > 0.5 * speed.baseband.half_width_hz) & (frequency < 0.95 * speed.baseband.half_width_hz)
+    nearest_hz, farthest_hz = (share * speed.baseband.half_width_hz for share in FAR_SHARES)
+    far = (frequency > nearest_hz) & (frequency < farthest_hz)
     densities = []
     for series in (size / np.median(size) - 1, rest):
         power = np.abs(np.fft.rfft((series - series.mean()) * window, n=length)[far]) ** 2
@@ -216,6 +233,20 @@ def fast_length(count: int) -> int:
     return int(next_fast_len(count, real=True))
 
 
+def _even_draws(rng: np.random.Generator, ways: int) -> NDArray[np.float64]:
+    """Return draws of so many numbers, shape (replicas, ways), each of mean 0 and variance 1 over the few draws too.
+
+    As far as there are more draws than numbers these are uncorrelated, so what a reading does in proportion to the
+    first of them is known exactly and not by the luck of sixteen draws.
+    """
+    drawn = rng.standard_normal((REPLICAS, ways))
+    drawn -= drawn.mean(axis=0)
+    even = min(ways, REPLICAS - 1)
+    drawn[:, :even] = np.linalg.qr(drawn[:, :even])[0]
+    scaled: NDArray[np.float64] = drawn / drawn.std(axis=0, ddof=1)
+    return scaled
+
+
 class FlutterFilters:
     """The deviation of one tone, and the noise in it, through any gain against frequency."""
 
@@ -223,6 +254,7 @@ class FlutterFilters:
         self.fit = speed.fit
         self.mean_hz = speed.mean_frequency_hz
         self.rate_hz = speed.baseband.rate_hz
+        self.half_width_hz = speed.baseband.half_width_hz
         rest = self.fit.remainder_rad()
         self.count = rest.size
         extension = min(self.count - 1, int(LONGEST_EXTENSION_S * self.rate_hz))
@@ -292,19 +324,34 @@ class FlutterFilters:
         draws = self.noise_alone(gain, np.sqrt(self.kept), rng, count=samples.size, every=int(samples[1] - samples[0]))
         along = 2 * samples / (self.count - 1) - 1
         length_s = self.count / self.rate_hz
-        turned = [(self.turn_hz, self.fit.angle_rad[samples])]
+        turned = []
         for line in self.fit.lines:
             angle = 2 * np.pi * line.frequency_hz * along * length_s / 2 + np.arctan2(line.cosine_rad, line.sine_rad)
             turned.append((line.frequency_hz, angle))
-        for k, (hz, angle) in enumerate(turned):
-            # Each parameter fitted takes the noise of one sample's share: sigma squared over n, whatever it is.
-            size = 100 * hz * float(gain(hz)) / self.mean_hz * math.sqrt(self.phase_noise / (2 * length_s))
-            ways = [np.sqrt(2) * np.cos(angle), np.sqrt(2) * np.sin(angle)]
-            if k > 0:
-                # A line with its own frequency: its phase may also lean, about the middle of the stretch.
-                ways.append(np.sqrt(6) * along * np.sin(angle))
-            draws += size * (rng.standard_normal((len(draws), len(ways))) @ np.array(ways)).astype(np.float32)
+        turned.append((self.turn_hz, self.fit.angle_rad[samples]))
+        # Each parameter fitted takes the noise of one sample's share: sigma squared over n, whatever it is.
+        sizes = [
+            100 * hz * float(gain(hz)) / self.mean_hz * math.sqrt(self.phase_noise / (2 * length_s)) for hz, _ in turned
+        ]
+        ways = [size * np.sqrt(2) * np.cos(angle) for size, (_, angle) in zip(sizes, turned, strict=True)]
+        ways += [size * np.sqrt(2) * np.sin(angle) for size, (_, angle) in zip(sizes, turned, strict=True)]
+        # A line with its own frequency: its phase may also lean, about the middle of the stretch.
+        ways += [
+            size * np.sqrt(6) * along * np.sin(angle) for size, (_, angle) in zip(sizes[:-1], turned[:-1], strict=True)
+        ]
+        draws += (_even_draws(rng, len(ways)) @ np.array(ways)).astype(np.float32)
         return draws
+
+    def hidden_percent(self, gain: Gain) -> float:
+        """Return how much unsteady flutter, spread as the noise is, may hide in it at a confidence of 95 %. [%, rms]"""
+        weight = (self.frequency_hz * gain(self.frequency_hz)) ** 2
+        step_hz = float(self.frequency_hz[1])
+        # Lines that are independent: the weighted ones, and the far ones that the noise was told from.
+        of_flutter = float(weight.sum()) ** 2 / float((weight**2).sum()) * self.count / self.length
+        far = FAR_SHARES[1] - FAR_SHARES[0]
+        of_noise = far * self.half_width_hz * self.count / self.rate_hz
+        share = 2 * math.sqrt(1 / of_flutter + 1 / of_noise)
+        return 100 / self.mean_hz * math.sqrt(share * self.phase_noise * float(weight.sum()) * step_hz)
 
     def _share_of_signal(self, rest: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return how much of the power at every frequency is not noise, averaged over neighbours (Wiener's filter)."""
