@@ -12,7 +12,7 @@ from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.band_sheet import Cut
 from groovewright.testtone.harmonics import SignedHarmonic, index_of_second_harmonic
-from groovewright.testtone.second_harmonic_fit import Belief
+from groovewright.testtone.second_harmonic_fit import Belief, LeastSquares, fitted_quantities, widening
 from groovewright.tonearm.distortion import CM_TO_MM, groove_speed
 
 REFERENCE_VELOCITY_CM_S = 10.0
@@ -113,7 +113,7 @@ class RadiusBands:
         """Return what is known beforehand of the logarithm of the level, parameter `level`, and of the generator.
 
         Beside a generator that may do anything, the bands tell the level by the curvature of the series alone, far
-        below what else a real cut distorts. So they are not let: it is held as stated, and `level_ratio` says how
+        below what else a real cut distorts. So they are not let: it is held as stated, and `_level_ratio` says how
         much more uncertain it is.
         """
         held_db = EXACT_LEVEL_DB if generator_percent is None else max(level_db, EXACT_LEVEL_DB)
@@ -125,7 +125,7 @@ class RadiusBands:
             beliefs[number] = Belief(0.0, generator_percent / 100, label)
         return beliefs
 
-    def level_ratio(self, *, level_db: float, generator_percent: float | None) -> float:
+    def _level_ratio(self, *, level_db: float, generator_percent: float | None) -> float:
         """Return how many times as uncertain the level is as `beliefs` holds it."""
         return level_db / EXACT_LEVEL_DB if generator_percent is None else 1.0
 
@@ -145,8 +145,49 @@ class RadiusBands:
         tangent = np.where(within, index_of_second_harmonic(np.where(within, lean, 0.0)) / middle, np.nan)
         return tangent, noise / middle
 
-    def fit_notes(self, degrees_of_freedom: int, factor: float, level_db: float) -> tuple[str, ...]:
-        """Return what to mind when a fit to these bands is read."""
+    def concluded(
+        self,
+        fit: LeastSquares,
+        beliefs: dict[int, Belief],
+        *,
+        level: int,
+        level_db: float,
+        generator_percent: float | None,
+        units: Sequence[str],
+        noise_source: str,
+    ) -> tuple[list[Quantity], tuple[str, ...]]:
+        """Return the parameters of a fit to these bands as quantities, and what to mind when they are read.
+
+        Parameters
+        ----------
+        fit, beliefs
+            From `least_squares`, with what `beliefs` of these bands returned among them.
+        level : int
+            Number of the parameter that is the logarithm of the level.
+        level_db, generator_percent
+            As given to `beliefs`.
+        units : sequence of str
+            Of the parameters before those of the generator.
+        noise_source : str
+            Label of the bands' noise.
+        """
+        count, cut = len(self.harmonics), self.harmonics[0].band.cut
+        degrees_of_freedom = count - (fit.parameters.size - len(beliefs))
+        factor = widening(fit.chi_square, degrees_of_freedom)
+        doubtful = fit.with_uncertainty(
+            level, self._level_ratio(level_db=level_db, generator_percent=generator_percent)
+        )
+        quantities = fitted_quantities(
+            doubtful,
+            beliefs,
+            units=[*units, *["1"] * len(self.frequencies_hz)],
+            noise_source=noise_source,
+            variance_factor=factor,
+            how=f"fitted to the second harmonics of {count} {cut} tones",
+        )
+        return quantities, self._fit_notes(degrees_of_freedom, factor, level_db)
+
+    def _fit_notes(self, degrees_of_freedom: int, factor: float, level_db: float) -> tuple[str, ...]:
         cut = self.harmonics[0].band.cut
         notes = []
         if degrees_of_freedom == 0:

@@ -24,10 +24,8 @@ from groovewright.testtone.second_harmonic_fit import (
     NEAR_ENOUGH,
     Belief,
     LeastSquares,
-    fitted_quantities,
     least_squares,
     probability_of_the_other,
-    widening,
 )
 from groovewright.tonearm.distortion import CM_TO_MM, groove_speed, second_harmonic_ratio
 from groovewright.tonearm.geometry import Geometry
@@ -171,7 +169,7 @@ def fit_tracking_error(
     if too_few:
         return TrackingErrorFit(too_few, notes=notes)
     polarity, start = _polarity(bands, target, level_standard_uncertainty_db)
-    ratios, noise = bands.in_phase(polarity.sign)
+    _, noise = bands.in_phase(polarity.sign)
     if polarity.probability_wrong > MOST_LIKELY_TO_BE_WRONG:
         return TrackingErrorFit(
             f"The polarity of the recording can't be told (the less likely one still has "
@@ -192,21 +190,14 @@ def fit_tracking_error(
     out_of_step = _out_of_step(bands, fit, polarity.sign)
     if out_of_step:
         return TrackingErrorFit(out_of_step, polarity=polarity, notes=notes)
-    degrees_of_freedom = ratios.size - (fit.parameters.size - len(beliefs))
-    factor = widening(fit.chi_square, degrees_of_freedom)
-    fit = fit.with_uncertainty(
-        LEVEL,
-        bands.level_ratio(
-            level_db=level_standard_uncertainty_db, generator_percent=generator_standard_uncertainty_percent
-        ),
-    )
-    length, zenith, _, *generator = fitted_quantities(
+    (length, zenith, _, *generator), fit_notes = bands.concluded(
         fit,
         beliefs,
-        units=["mm", "deg", "1"] + ["1"] * len(bands.frequencies_hz),
+        level=LEVEL,
+        level_db=level_standard_uncertainty_db,
+        generator_percent=generator_standard_uncertainty_percent,
+        units=["mm", "deg", "1"],
         noise_source=noise_source,
-        variance_factor=factor,
-        how=f"fitted to the second harmonics of {ratios.size} lateral tones",
     )
     vague = _vague(length, zenith, bands)
     if vague:
@@ -223,7 +214,7 @@ def fit_tracking_error(
         generator=bands.generator_percent(generator),
         polarity=polarity,
         picture=_picture(bands, fit, polarity.sign, target=target, length=length, zenith=zenith),
-        notes=notes + bands.fit_notes(degrees_of_freedom, factor, level_standard_uncertainty_db),
+        notes=notes + fit_notes,
     )
 
 

@@ -24,7 +24,7 @@ from groovewright.testtone.band_sheet import USUAL_CUTTING_ANGLE_DEG
 from groovewright.testtone.capture_pictures import RadiusFit
 from groovewright.testtone.harmonics import SignedHarmonic
 from groovewright.testtone.radius_bands import RadiusBands, distinct_radii, radius_bands
-from groovewright.testtone.second_harmonic_fit import Belief, LeastSquares, fitted_quantities, least_squares, widening
+from groovewright.testtone.second_harmonic_fit import Belief, LeastSquares, least_squares
 from groovewright.testtone.tracking_error_fit import (
     COVERAGE_FACTOR,
     LEVEL_STANDARD_UNCERTAINTY_DB,
@@ -147,21 +147,14 @@ def fit_vertical_angle(
     fit = least_squares(model, ratios, noise, start=start, beliefs=beliefs, steps=steps)
     if fit is None:
         return VerticalAngleFit(f"These vertical tones lie too close to each other in radius: {WANTED}.", notes=notes)
-    degrees_of_freedom = ratios.size - (fit.parameters.size - len(beliefs))
-    factor = widening(fit.chi_square, degrees_of_freedom)
-    fit = fit.with_uncertainty(
-        LEVEL,
-        bands.level_ratio(
-            level_db=level_standard_uncertainty_db, generator_percent=generator_standard_uncertainty_percent
-        ),
-    )
-    angle, _, _, *generator = fitted_quantities(
+    (angle, _, _, *generator), fit_notes = bands.concluded(
         fit,
         beliefs,
-        units=["deg", "deg", "1"] + ["1"] * len(bands.frequencies_hz),
+        level=LEVEL,
+        level_db=level_standard_uncertainty_db,
+        generator_percent=generator_standard_uncertainty_percent,
+        units=["deg", "deg", "1"],
         noise_source=noise_source,
-        variance_factor=factor,
-        how=f"fitted to the second harmonics of {ratios.size} vertical tones",
     )
     uncertainty = angle.standard_uncertainty or 0.0
     if uncertainty > MOST_ANGLE_DEG:
@@ -183,9 +176,7 @@ def fit_vertical_angle(
         vertical_tracking_angle_error=angle,
         generator=bands.generator_percent(generator),
         picture=_picture(bands, fit, ratios, noise, angle),
-        notes=notes
-        + bands.fit_notes(degrees_of_freedom, factor, level_standard_uncertainty_db)
-        + (_cutting_note(cutting_angle_deg),),
+        notes=notes + fit_notes + (_cutting_note(cutting_angle_deg),),
     )
 
 
