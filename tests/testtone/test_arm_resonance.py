@@ -1,3 +1,4 @@
+import dataclasses
 import math
 import tomllib
 from pathlib import Path
@@ -7,7 +8,14 @@ import pytest
 
 from groovewright.simulate.deck import Resonance, Rumble, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.arm_noise import resonance_from_carrier, resonance_from_noise
+from groovewright.testtone.arm_noise import (
+    _body,
+    _found,
+    _refuse_another,
+    _Spectrum,
+    resonance_from_carrier,
+    resonance_from_noise,
+)
 from groovewright.testtone.arm_resonance import body_response, logarithmic_decrement
 from groovewright.testtone.arm_sweep import resonance_from_sweep
 from groovewright.testtone.band_sheet import Band, BandSheet
@@ -259,3 +267,42 @@ def test_silence_is_no_resonance():
     recording = ArrayRecording(np.zeros((RATE_HZ * 30, 2)), RATE_HZ)
     with pytest.raises(ValueError, match="silent to the last digit"):
         resonance_from_noise(recording, start_s=0, duration_s=30, direction="vertical", equalised=False)
+
+
+def few_lines(seed, *, resonance_hz, q):
+    """Return the spectrum that a resonance gives in a few lines, each with the scatter of four."""
+    frequency_hz, scatter = np.linspace(2.4, 34.9, 80), np.random.default_rng(seed).gamma(4, 1 / 4, 80)
+    alike, floor = np.ones(80), 1e-9 * frequency_hz**2
+    spectrum = _Spectrum(frequency_hz, alike, 4, alike, floor, _body, 1.0)
+    power = scatter * spectrum.model(np.array([0.4, 0.6, 0.1, -25.0, math.log(resonance_hz), math.log(q)]))
+    return dataclasses.replace(spectrum, power=power / power.mean())
+
+
+@pytest.mark.parametrize("q", [1.2, 2.2])
+def test_a_low_hump_is_found_or_refused_and_never_mistaken(q):
+    misses = []
+    for seed in range(20):
+        try:
+            found = _found(few_lines(seed, resonance_hz=7.0, q=q), direction="lateral", method="noise", name="Tone")
+        except ValueError:
+            continue
+        misses.append(abs(found.frequency.value - 7.0) / found.frequency.standard_uncertainty)
+    assert misses
+    assert max(misses) < 3.5
+
+
+@pytest.mark.parametrize(
+    ("other_hz", "less_likely", "refused"),
+    [(24.9, 1.0, True), (24.9, 6.0, False), (7.5, 1.0, False), (33.0, 1.0, False)],
+)
+def test_another_resonance_that_is_almost_as_likely_is_named(other_hz, less_likely, refused):
+    # Two minutes of a tone on one simulated deck fitted a hump at 24.9 Hz as well as the true one at 7.
+    spectrum = few_lines(1, resonance_hz=7.0, q=2.0)
+    fits = [
+        (cost, np.array([0.0, 0.0, 0.0, 0.0, math.log(hz), 0.7])) for cost, hz in ((0.0, 7.0), (less_likely, other_hz))
+    ]
+    if refused:
+        with pytest.raises(ValueError, match="Tone may come from a resonance at 7.0 Hz as well as from one at 24.9 Hz"):
+            _refuse_another(spectrum, fits, "Tone")
+    else:
+        _refuse_another(spectrum, fits, "Tone")

@@ -28,15 +28,19 @@ _AVERAGED_HZ = 0.1
 """Lines nearer together than this are averaged; no resonance of an arm is so sharp."""
 
 _STEPS = 60
-_STARTS_FOLLOWED = 2
+_STARTS_FOLLOWED = 8
+_APART, _ALIKE_LIKELY = 1.15, 9.0
+"""Two resonances that differ by this ratio are two answers; and how much less likely the second must be, as twice a
+logarithm of likelihood."""
+
 _LEAST_GAIN = 14.0
 """Twice the logarithm of likelihood that frequency and Q must add; 1 in 1000 without any resonance adds as much."""
 
 _LARGEST_RELATIVE_UNCERTAINTY = 0.1
 
-_SHAPE_RELATIVE_Q = 0.025
-"""Standard uncertainty of Q, relative to it, for a spectrum of what stirs the arm that bends otherwise than the fit's:
-told from 300 simulated decks, where two minutes leave 4 % from the scatter of the noise."""
+_SHAPE_RELATIVE = (0.005, 0.025)
+"""Standard uncertainties of frequency and Q, relative to them, for a spectrum of what stirs the arm that bends
+otherwise than the fit's: told from 300 simulated decks, where two minutes leave 0.8 and 4 % from the scatter."""
 
 Vector = NDArray[np.float64]
 
@@ -179,7 +183,8 @@ def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> Ar
         for q in (1.5, 5.0)
     ]
     nearest = np.argsort([_cost(spectrum, start) for start in starts])[:_STARTS_FOLLOWED]
-    cost, parameters = min((_fitted(spectrum, starts[k]) for k in nearest), key=lambda fit: fit[0])
+    fits = sorted((_fitted(spectrum, starts[k]) for k in nearest), key=lambda fit: fit[0])
+    cost, parameters = fits[0]
     resonance_hz, q = np.exp(parameters[4:])
     if 2 * (plain_cost - cost) < _LEAST_GAIN * spectrum.spread:
         raise ValueError(
@@ -191,13 +196,14 @@ def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> Ar
     covariance = (
         np.linalg.pinv(slopes.T @ slopes, hermitian=True)[4:, 4:] * spectrum.spread * beyond / spectrum.averaged
     )
-    covariance[1, 1] += _SHAPE_RELATIVE_Q**2
+    covariance += np.diag(np.square(_SHAPE_RELATIVE))
     if not (
         LOWEST_HZ < resonance_hz < HIGHEST_HZ
         and 1.01 * LOWEST_Q < q < 0.99 * HIGHEST_Q
         and covariance[0, 0] < _LARGEST_RELATIVE_UNCERTAINTY**2
     ):
         raise ValueError(f"the low-frequency noise of {name} does not fix a resonance; record a longer band or a sweep")
+    _refuse_another(spectrum, fits, name)
     scale = np.diag([resonance_hz, q])
     frequency, quality = correlated_quantities(
         [resonance_hz, q],
@@ -207,6 +213,20 @@ def _found(spectrum: _Spectrum, *, direction: str, method: str, name: str) -> Ar
         how=method,
     )
     return resonance_from(frequency, quality, direction=direction, method=method)
+
+
+def _refuse_another(spectrum: _Spectrum, fits: list[tuple[float, Vector]], name: str) -> None:
+    """Refuse a resonance beside which another, far from it, is almost as likely."""
+    cost, resonance_hz = fits[0][0], math.exp(fits[0][1][4])
+    for other_cost, other in fits[1:]:
+        other_hz = math.exp(other[4])
+        if 2 * (other_cost - cost) > _ALIKE_LIKELY * spectrum.spread:
+            break
+        if LOWEST_HZ < other_hz < HIGHEST_HZ and abs(math.log(other_hz / resonance_hz)) > math.log(_APART):
+            raise ValueError(
+                f"the low-frequency noise of {name} may come from a resonance at {resonance_hz:.1f} Hz as well as from "
+                f"one at {other_hz:.1f} Hz; record a longer band or a sweep"
+            )
 
 
 def _cost(spectrum: _Spectrum, parameters: Vector) -> float:
