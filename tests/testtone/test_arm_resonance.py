@@ -302,7 +302,7 @@ def test_another_resonance_that_is_almost_as_likely_is_named(other_hz, less_like
         (cost, np.array([0.0, 0.0, 0.0, 0.0, math.log(hz), 0.7])) for cost, hz in ((0.0, 7.0), (less_likely, other_hz))
     ]
     if refused:
-        with pytest.raises(ValueError, match="Tone may come from a resonance at 7.0 Hz as well as from one at 24.9 Hz"):
+        with pytest.raises(ValueError, match=r"at 7\.0 Hz as well as from one at 24\.9 Hz"):
             _refuse_another(spectrum, fits, "Tone")
     else:
         _refuse_another(spectrum, fits, "Tone")
