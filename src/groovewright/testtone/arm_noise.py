@@ -38,7 +38,7 @@ _LEAST_GAIN = 14.0
 
 _LARGEST_RELATIVE_UNCERTAINTY = 0.1
 
-_SHAPE_RELATIVE = (0.005, 0.025)
+_SHAPE_RELATIVE = (0.006, 0.025)
 """Standard uncertainties of frequency and Q, relative to them, for a spectrum of what stirs the arm that bends
 otherwise than the fit's: told from 300 simulated decks, where two minutes leave 0.8 and 4 % from the scatter."""
 
