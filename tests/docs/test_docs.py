@@ -116,4 +116,5 @@ def test_a_page_holds_on_every_machine(page):
     # An absolute path would be that of one machine; only /tmp stands for any folder, in examples.
     paths = re.findall(r"(?<![\w.~:/<])/(?:[\w.-]+/)+[\w.-]*", words)
     assert [path for path in paths if not path.startswith("/tmp/")] == []
+    # A page says what is, and names no work that is still to be done.
     assert not re.search(r"\bissue #?\d|\bTODO\b", words, re.IGNORECASE)

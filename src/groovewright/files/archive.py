@@ -28,13 +28,14 @@ MOST_FILES = 10_000
 STEEPEST_COMPRESSION = 200
 DEEPEST_NESTING = 40
 
-# What zipfile says of bytes that are no whole zip file; RuntimeError is its word for an encrypted member.
+# What zipfile raises for bytes that are no whole zip file, NotImplementedError for a kind of compression that it does
+# not know and RuntimeError for an encrypted member among them.
 BROKEN_ZIP = (
     zipfile.BadZipFile,
     zlib.error,
     struct.error,
     EOFError,
-    NotImplementedError,  # a kind of compression that it does not know
+    NotImplementedError,
     RuntimeError,
     ValueError,
     OverflowError,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 from groovewright.measurement.distributions import Arcsine, Distribution, Normal, Rectangular, Triangular
 
@@ -174,10 +174,9 @@ _BETWEEN_LIMITS: dict[str, type[Rectangular] | type[Triangular] | type[Arcsine]]
 }
 
 
-def joint_of(name: str, amount: float, bears_on: BearsOn, *, given_as: GivenAs, **options: object) -> Joint:
+def joint_of(name: str, amount: float, bears_on: BearsOn, *, given_as: GivenAs, **options: Any) -> Joint:
     """Return a joint whose play is given as a tolerance, a clearance or a standard uncertainty; see `Joint`."""
-    # Options by name are checked by the dataclass itself; their types cannot be told through the mapping.
-    return Joint(name, amount / _TOLERANCES[given_as], bears_on, given_as=given_as, **options)  # type: ignore[arg-type]
+    return Joint(name, amount / _TOLERANCES[given_as], bears_on, given_as=given_as, **options)
 
 
 @dataclass(frozen=True)

@@ -169,11 +169,8 @@ def _by_two_nulls(aim: GaugeAim, errors: Mapping[BearsOn, Array], draws: int) ->
     inner = inner_mm * scale + errors.get("inner_null_radius", 0.0)
     outer = outer_mm * scale + errors.get("outer_null_radius", 0.0)
     # Where the cantilever stands off the lines by a little at each, the groove angles differ by as much less.
-    # The names are among those that errors are keyed by, which a formatted string does not show to the types.
-    inner_off, outer_off = (
-        np.radians(errors.get(f"{which}_null_angle", np.zeros(1)))  # type: ignore[call-overload]
-        for which in ("inner", "outer")
-    )
+    inner_off = np.radians(errors.get("inner_null_angle", np.zeros(1)))
+    outer_off = np.radians(errors.get("outer_null_angle", np.zeros(1)))
     length_mm = np.sqrt(distance_mm * distance_mm + inner * outer)
     for _ in range(NEWTON_STEPS if np.any(inner_off != outer_off) else 0):
         inner_angle, inner_slope = _groove_angle(inner, length_mm, distance_mm)

@@ -28,7 +28,8 @@ def scene_to_dxf(scene: Scene) -> bytes:
     import ezdxf
     from ezdxf.filemanagement import new
 
-    # The library's own switch for files that carry no clock and no random number.
+    # For all its name the library's documented switch for files that carry no clock and no random number. Its module
+    # does not say that it hands `options` on, so the types do not see it.
     ezdxf.options.write_fixed_meta_data_for_testing = True  # type: ignore[attr-defined]
     document = new("R2010", units=4)
     document.header["$MEASUREMENT"] = 1
