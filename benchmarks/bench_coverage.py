@@ -21,13 +21,13 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from groovewright.bench.bench_inputs import BenchInputs
-from groovewright.bench.moves import Move
-from groovewright.bench.observations import KINDS_OF_READING, Observation, predict
-from groovewright.bench.setting_targets import setting_targets
-from groovewright.bench.settings import SETTING_KEYS, SETTINGS, settings_of
-from groovewright.bench.state import bench_state
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.deck_inputs import BenchInputs
+from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation, predict
+from groovewright.bench.estimate.setting_targets import setting_targets
+from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS, settings_of
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import IN_TOLERANCE, DecisionRule
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity, Source

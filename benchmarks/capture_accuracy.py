@@ -23,12 +23,12 @@ import numpy as np
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.simulate.deck import HumLine, Resonance, Rumble, SpeedSine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.flutter_weighting import weighting_gain
-from groovewright.testtone.quasi_peak import quasi_peak
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.wow_flutter import two_sigma
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.speed.flutter_weighting import weighting_gain
+from groovewright.testtone.speed.quasi_peak import quasi_peak
+from groovewright.testtone.speed.wow_flutter import two_sigma
 from groovewright.tonearm.geometry import geometry_from_nulls
 
 RPM, RATE_HZ = 100 / 3, 32_000

@@ -22,10 +22,10 @@ import numpy as np
 import soundfile
 from scipy.signal import hilbert
 
-from groovewright.testtone.flutter_weighting import unweighted_gain, weighting_gain
-from groovewright.testtone.speed import speed_baseband, speed_of
-from groovewright.testtone.turn_raster import turn_raster
-from groovewright.testtone.wow_flutter import FlutterFilters, two_sigma_without_noise, wow_flutter
+from groovewright.testtone.speed.flutter_weighting import unweighted_gain, weighting_gain
+from groovewright.testtone.speed.speed import speed_baseband, speed_of
+from groovewright.testtone.speed.turn_raster import turn_raster
+from groovewright.testtone.speed.wow_flutter import FlutterFilters, two_sigma_without_noise, wow_flutter
 
 RATE_HZ = 96_000
 NOMINAL_HZ, RPM, RADIUS_MM = 3150.0, 100 / 3, 100.0

@@ -25,16 +25,16 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import numpy as np
 
-from groovewright.bench.bench_inputs import BenchInputs
-from groovewright.bench.hands import Hands
-from groovewright.bench.headshell_limits import USUAL_RANGES, HeadshellLimits
-from groovewright.bench.moves import Move
-from groovewright.bench.next_move import next_step
-from groovewright.bench.observations import Observation
-from groovewright.bench.setting_targets import setting_targets
-from groovewright.bench.settings import SETTING_KEYS, settings_of
-from groovewright.bench.state import bench_state
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.deck_inputs import BenchInputs
+from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.setting_targets import setting_targets
+from groovewright.bench.estimate.settings import SETTING_KEYS, settings_of
+from groovewright.bench.moves.hands import Hands
+from groovewright.bench.moves.headshell_limits import USUAL_RANGES, HeadshellLimits
+from groovewright.bench.moves.next_move import next_step
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import IN_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.simulate.bench_deck import bad_set_up, gauges_of, made_by_hand

@@ -11,10 +11,10 @@ from groovewright.bench.assessment import (
     StageReadings,
     assess,
 )
-from groovewright.bench.force import ForceReading
+from groovewright.bench.forces.force import ForceReading
 from groovewright.bench.length import LengthReading
 from groovewright.bench.steps import same_geometry
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import ScaleCheck, WeightReading
 from groovewright.measurement.quantity import Quantity

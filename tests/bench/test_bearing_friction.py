@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.side_force import bearing_friction
+from groovewright.bench.forces.side_force import bearing_friction
 from groovewright.measurement.quantity import Quantity, Source, covariance
 
 

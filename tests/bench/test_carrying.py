@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.carrying import MADE_FOR_TRUSTED_TO, TRUSTED_TO, carried_moves
-from groovewright.bench.moves import Move
+from groovewright.bench.estimate.carrying import MADE_FOR_TRUSTED_TO, TRUSTED_TO, carried_moves
+from groovewright.bench.estimate.moves import Move
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_model import arm_state, couplings
 from groovewright.tonearm.arm_state import STATE, Adjustments

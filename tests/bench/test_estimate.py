@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 from scipy.optimize import least_squares
 from uncertainties import ufloat
 
-from groovewright.bench.carrying import carried_moves
-from groovewright.bench.estimate import estimate
-from groovewright.bench.moves import Move
-from groovewright.bench.observations import KINDS_OF_READING, Observation, predict
-from groovewright.bench.priors import complete_priors
-from groovewright.bench.settings import SettingTargets
+from groovewright.bench.estimate.carrying import carried_moves
+from groovewright.bench.estimate.joint_estimate import estimate
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation, predict
+from groovewright.bench.estimate.priors import complete_priors
+from groovewright.bench.estimate.settings import SettingTargets
 from groovewright.measurement.quantity import Quantity, Source, covariance
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_state import STATE, Adjustments, ArmState

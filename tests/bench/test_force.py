@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from groovewright.bench.force import ForceReading, ForceSession, force_result
+from groovewright.bench.forces.force import ForceReading, ForceSession, force_result
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import ScaleCheck, WeightReading
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule

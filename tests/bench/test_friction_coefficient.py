@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.side_force import (
+from groovewright.bench.forces.side_force import (
     ReadAt,
     friction_coefficient_from_ladder,
     friction_coefficient_from_levels,
@@ -17,7 +17,7 @@ from groovewright.bench.side_force import (
 )
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.tracking_ability import Rung, breakdown_of
+from groovewright.testtone.tracking.tracking_ability import Rung, breakdown_of
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.side_force import side_force_mn, wall_loads_mn
 

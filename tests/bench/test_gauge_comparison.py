@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.gauge_comparison import GaugeTarget, compare_gauges, judge_gauge
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.gauging.gauge_comparison import GaugeTarget, compare_gauges, judge_gauge
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.gauge_chain import GaugeChain, Joint
 from groovewright.gauges.ready_chains import READY_CHAINS
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, DecisionRule, decide

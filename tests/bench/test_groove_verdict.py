@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.groove_verdict import AtRadius, decide_over_groove
-from groovewright.bench.side_force import GivenConstant, GivenTable, SideForceRequest, side_force_result
+from groovewright.bench.forces.groove_verdict import AtRadius, decide_over_groove
+from groovewright.bench.forces.side_force import GivenConstant, GivenTable, SideForceRequest, side_force_result
 from groovewright.measurement.conformity import (
     IN_TOLERANCE,
     NOT_SHOWN,

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.joined_readings import join_readings
+from groovewright.bench.estimate.joined_readings import join_readings
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity, Source
 

@@ -3,9 +3,9 @@ import math
 import numpy as np
 import pytest
 
-from groovewright.bench.consequence import consequence_of_length
+from groovewright.bench.estimate.consequence import consequence_of_length
 from groovewright.bench.length import DEFAULT_LENGTH_TOLERANCE, LengthReading, length_result
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity

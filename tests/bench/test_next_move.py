@@ -7,15 +7,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.bench_inputs import BenchInputs
-from groovewright.bench.hands import Hands
-from groovewright.bench.headshell_limits import SURE, USUAL_RANGES, HeadshellLimits
-from groovewright.bench.moves import Move
-from groovewright.bench.next_move import next_step
-from groovewright.bench.observations import Observation
-from groovewright.bench.setting_targets import setting_targets
-from groovewright.bench.state import bench_state
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.deck_inputs import BenchInputs
+from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.setting_targets import setting_targets
+from groovewright.bench.moves.hands import Hands
+from groovewright.bench.moves.headshell_limits import SURE, USUAL_RANGES, HeadshellLimits
+from groovewright.bench.moves.next_move import next_step
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_build import usual_build

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groovewright.bench.observations import KINDS_OF_READING, OBSERVATION_KINDS, Observation, predict
-from groovewright.bench.settings import SETTING_KEYS, SettingTargets, settings_of
+from groovewright.bench.estimate.observations import KINDS_OF_READING, OBSERVATION_KINDS, Observation, predict
+from groovewright.bench.estimate.settings import SETTING_KEYS, SettingTargets, settings_of
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import STATE, ArmState
 from groovewright.tonearm.geometry import Geometry

@@ -4,12 +4,12 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from groovewright.bench.adjuster_groups import GROUP, GROUPS
-from groovewright.bench.headshell_limits import HeadshellLimits
-from groovewright.bench.order_of_work import order_of_work
-from groovewright.bench.setting_targets import setting_targets
-from groovewright.bench.settings import SETTING_KEYS, settings_of
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.setting_targets import setting_targets
+from groovewright.bench.estimate.settings import SETTING_KEYS, settings_of
+from groovewright.bench.moves.adjuster_groups import GROUP, GROUPS
+from groovewright.bench.moves.headshell_limits import HeadshellLimits
+from groovewright.bench.moves.order_of_work import order_of_work
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_model import arm_state

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groovewright.bench.setting_targets import DEFAULT_TOLERANCES, setting_targets
-from groovewright.bench.settings import SETTING_KEYS
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.setting_targets import DEFAULT_TOLERANCES, setting_targets
+from groovewright.bench.estimate.settings import SETTING_KEYS
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groovewright.bench.settings import SETTING_KEYS, SETTINGS, SettingTargets, settings_jacobian, settings_of
+from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS, SettingTargets, settings_jacobian, settings_of
 from groovewright.tonearm.arm_state import STATE, ArmState
 from groovewright.tonearm.geometry import Geometry
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.settings import SETTING_KEYS, SettingTargets, settings_of
-from groovewright.bench.side_force import (
+from groovewright.bench.estimate.settings import SETTING_KEYS, SettingTargets, settings_of
+from groovewright.bench.forces.side_force import (
     GivenConstant,
     GivenTable,
     GivenThread,

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groovewright.bench.moves import Move
-from groovewright.bench.observations import KINDS_OF_READING, Observation, predict
-from groovewright.bench.setting_targets import setting_targets
-from groovewright.bench.settings import SETTING_KEYS, settings_jacobian, settings_of
-from groovewright.bench.state import BenchInputs, bench_state
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.deck_state import BenchInputs, bench_state
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation, predict
+from groovewright.bench.estimate.setting_targets import setting_targets
+from groovewright.bench.estimate.settings import SETTING_KEYS, settings_jacobian, settings_of
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.scale_drift import ScaleDrift
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
 from groovewright.measurement.quantity import Quantity, Source

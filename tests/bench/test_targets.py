@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity, covariance
 from groovewright.tonearm.criteria import CLOSED_FORMS, CRITERIA, closed_form_geometry
 from groovewright.tonearm.distortion import second_harmonic_over_range

@@ -4,8 +4,8 @@ import re
 import numpy as np
 import pytest
 
-from groovewright.bench.consequence import consequence
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.consequence import consequence
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range
 from groovewright.tonearm.geometry import Geometry

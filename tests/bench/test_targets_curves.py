@@ -3,8 +3,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groovewright.bench.curves import curves
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.target_curves import curves
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.tonearm.geometry import Geometry

@@ -8,13 +8,13 @@ from datetime import date
 import numpy as np
 import pytest
 
-from groovewright.bench.bench_inputs import BenchInputs
-from groovewright.bench.observations import Observation
-from groovewright.bench.setting_targets import setting_targets
-from groovewright.bench.settings import SETTING_KEYS
-from groovewright.bench.state import bench_state
-from groovewright.bench.targets import TargetRequest, choose_targets
-from groovewright.bench.visits import Visit, compare_in_turn, compare_visits
+from groovewright.bench.estimate.deck_inputs import BenchInputs
+from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.setting_targets import setting_targets
+from groovewright.bench.estimate.settings import SETTING_KEYS
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
+from groovewright.bench.visits.comparison import Visit, compare_in_turn, compare_visits
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.arm_build import usual_build
 

@@ -7,8 +7,8 @@ import soundfile
 
 from groovewright.files.audio import AudioRecording, open_recording, require_two_channels
 from groovewright.files.audio_header import read_promise
-from groovewright.testtone.clipping import Clipping
-from groovewright.testtone.recording import blocks
+from groovewright.testtone.capture.recording import blocks
+from groovewright.testtone.finding.clipping import Clipping
 
 FORMS = [
     ("WAV", "PCM_16", ".wav", 2.0**-15),

@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from groovewright.files.audio import open_recording
-from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 
 FORMS = [
     ("WAV", "PCM_16", ".wav"),

@@ -5,7 +5,7 @@ import pytest
 import soundfile
 
 from groovewright.files.audio_writing import write_recording
-from groovewright.testtone.recording import ArrayRecording, Recording
+from groovewright.testtone.capture.recording import ArrayRecording, Recording
 
 SAMPLES = np.random.default_rng(3).uniform(-1, 1, (200_001, 2))
 RECORDING = ArrayRecording(SAMPLES, 48_000)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.force import force_result
+from groovewright.bench.forces.force import force_result
 from groovewright.files.force_sheet import load_force_sheet, read_force_sheet
 from groovewright.measurement.units import GRAM_FORCE_MN
 

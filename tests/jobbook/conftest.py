@@ -39,7 +39,7 @@ def measured(value: float, unit: str = "mm", u: float = 0.2, source: str = "stee
 
 
 def fill_the_book() -> Bench:
-    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.bench.targets.targets import TargetRequest, choose_targets
     from groovewright.gauges.check_weights import weight_of_class
     from groovewright.gauges.scale_calibration import WeightReading
     from groovewright.jobbook import capture_entries, content_store, entries

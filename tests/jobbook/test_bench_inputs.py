@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from groovewright.bench.state import bench_state
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.arc_trace import bearing_on_arc_deg, deviation_from_arc_mm
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading

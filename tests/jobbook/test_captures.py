@@ -19,7 +19,7 @@ from groovewright.jobbook.picture_arrays import extremes, peaks, read_pictures
 from groovewright.jobbook.queries import current_readings, job_inputs
 from groovewright.jobbook.reading_kinds import CAPTURE_UNITS
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.capture_result import CAPTURE_NAMES
+from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
 
 
 def analysed_again(bench, **quantities):

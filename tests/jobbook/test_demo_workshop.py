@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from groovewright.bench.visits import compare_visits
+from groovewright.bench.visits.comparison import compare_visits
 from groovewright.jobbook import queries
 from groovewright.jobbook.bench_states import next_step_of, standing_deck
 from groovewright.jobbook.chain_check import verify_chain

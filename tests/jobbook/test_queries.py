@@ -9,8 +9,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from groovewright.bench.joined_readings import join_readings
-from groovewright.bench.targets import choose_targets
+from groovewright.bench.estimate.joined_readings import join_readings
+from groovewright.bench.targets.targets import choose_targets
 from groovewright.jobbook import entries, queries
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.ledger import append

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.groove import cut_groove
 from groovewright.simulate.platter import groove_motion
-from groovewright.testtone.band_sheet import Band, BandSheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.tracking import groove_angle
 

@@ -16,7 +16,7 @@ from groovewright.simulate.deck import (
     TrueDeck,
 )
 from groovewright.simulate.recording import STRETCH_FRAMES, simulate_recording
-from groovewright.testtone.band_sheet import Band, BandSheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import Geometry, geometry_from_nulls
 from groovewright.tonearm.tracking import groove_angle
 

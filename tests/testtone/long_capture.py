@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import Geometry
 
 SILENCE_S, PAIR_S = 20.0, 5.0

@@ -11,7 +11,8 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.groove import cut_groove
 from groovewright.simulate.platter import groove_motion
-from groovewright.testtone.arm_path import (
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.speed.arm_path import (
     carried_along_rad,
     on_a_radius,
     swing_lag_rad,
@@ -19,9 +20,8 @@ from groovewright.testtone.arm_path import (
     twice_per_turn_rad,
     with_doubt_of_the_arm,
 )
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.demodulation import Baseband
-from groovewright.testtone.speed import speed_of
+from groovewright.testtone.speed.speed import speed_of
+from groovewright.testtone.tones.demodulation import Baseband
 from groovewright.tonearm.geometry import Geometry
 
 ARM = Geometry(222.0, 239.2961, 22.9855)

@@ -8,7 +8,8 @@ import pytest
 
 from groovewright.simulate.deck import Resonance, Rumble, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.arm_noise import (
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.resonance.arm_noise import (
     _body,
     _found,
     _refuse_another,
@@ -16,12 +17,11 @@ from groovewright.testtone.arm_noise import (
     resonance_from_carrier,
     resonance_from_noise,
 )
-from groovewright.testtone.arm_resonance import body_response, logarithmic_decrement
-from groovewright.testtone.arm_sweep import resonance_from_sweep
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.demodulation import demodulate
-from groovewright.testtone.equalisation import equalisation_response
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.resonance.arm_resonance import body_response, logarithmic_decrement
+from groovewright.testtone.resonance.arm_sweep import resonance_from_sweep
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.tones.demodulation import demodulate
+from groovewright.testtone.tones.equalisation import equalisation_response
 from groovewright.tonearm.geometry import Geometry
 
 THOMSON = tomllib.loads((Path(__file__).parent.parent / "published" / "testtone_log_decrement.toml").read_text())

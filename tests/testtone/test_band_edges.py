@@ -5,11 +5,11 @@ import pytest
 
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_edges import between_its_edges
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_edges import between_its_edges
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import Geometry
 
 RATE_HZ = 32_000

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from groovewright.testtone.band_finder import locate_bands
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import locate_bands
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 
 RATE_HZ = 32_000
 EDGE_S = 0.2

@@ -3,9 +3,9 @@ from pathlib import Path
 
 import pytest
 
-from groovewright.testtone.band_finder import locate_bands
-from groovewright.testtone.band_sheet import Band, read_band_sheet
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import locate_bands
+from groovewright.testtone.sheet.band_sheet import Band, read_band_sheet
 
 EXAMPLE = (resources.files("groovewright.cli") / "examples" / "bands.toml").read_text("utf-8")
 GUIDE = Path(__file__).parents[2] / "docs" / "guide" / "band-sheet.md"

@@ -11,10 +11,8 @@ import pytest
 from groovewright.measurement.quantity import Quantity, covariance
 from groovewright.simulate.deck import Resonance, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.capture_bands import (
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.capture.capture_bands import (
     channel_pairs,
     ladders,
     middle_of,
@@ -23,8 +21,10 @@ from groovewright.testtone.capture_bands import (
     response_sweeps,
     speed_bands,
 )
-from groovewright.testtone.capture_result import CAPTURE_NAMES
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import geometry_from_nulls
 
 RPM = 100 / 3

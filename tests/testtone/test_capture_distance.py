@@ -2,14 +2,14 @@
 
 import pytest
 
-from groovewright.bench.capture_target import target_shift
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.capture_target import target_shift
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import geometry_from_nulls
 
 ARM = geometry_from_nulls(pivot_to_spindle_mm=222.0, null_radii_mm=(65.998, 120.891))

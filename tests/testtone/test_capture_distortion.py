@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.equalisation import equalisation_response
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.tones.equalisation import equalisation_response
 
 RATE_HZ = 48_000
 SECONDS = 2.0

@@ -6,10 +6,10 @@ import pytest
 
 from groovewright.simulate.deck import HumLine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.channels import channel_matrix, channel_polarity
-from groovewright.testtone.tone_fit import ToneFit, fit_tone
+from groovewright.testtone.channels.channels import channel_matrix, channel_polarity
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.tones.tone_fit import ToneFit, fit_tone
 
 QUANTITIES = (
     "azimuth_rotation",

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from groovewright.testtone.clipping import ClippingCounter
+from groovewright.testtone.finding.clipping import ClippingCounter
 
 
 def counted(samples, block=1000, rate_hz=1000.0):

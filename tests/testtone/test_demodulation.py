@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groovewright.testtone.demodulation import demodulate
-from groovewright.testtone.recording import ArrayRecording
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.tones.demodulation import demodulate
 
 # Filters reject by 120 dB, so a tone comes back to a few millionths of itself.
 ONE_MILLIONTH = 1e-6

@@ -4,7 +4,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from groovewright.testtone.equalisation import (
+from groovewright.testtone.tones.equalisation import (
     BASS_S,
     MIDDLE_S,
     TREBLE_S,

@@ -4,15 +4,15 @@ import numpy as np
 import pytest
 from scipy.special import jv
 
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band
-from groovewright.testtone.intermodulation import (
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band
+from groovewright.testtone.tones.intermodulation import (
     FROM_MEMORY,
     difference_tone_method,
     intermodulation_of,
     modulation_method,
 )
-from groovewright.testtone.recording import ArrayRecording
 
 RATE_HZ = 48_000
 

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from groovewright.testtone.line_noise import noise_beside_line
+from groovewright.testtone.tones.line_noise import noise_beside_line
 
 RATE_HZ = 1000.0
 

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.equalisation import equalisation_response
-from groovewright.testtone.level_reference import FULL_SCALE, reference_from_tone
-from groovewright.testtone.low_rate import read_low_rate
-from groovewright.testtone.noise import noise_of, weighted_noise_of
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.weighting_table import read_weighting_table
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.noise.level_reference import FULL_SCALE, reference_from_tone
+from groovewright.testtone.noise.noise import noise_of, weighted_noise_of
+from groovewright.testtone.noise.weighting_table import read_weighting_table
+from groovewright.testtone.resonance.low_rate import read_low_rate
+from groovewright.testtone.tones.equalisation import equalisation_response
 
 RATE_HZ = 1000
 TURN_S = 1.8

@@ -3,8 +3,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from groovewright.testtone.overview import overview
-from groovewright.testtone.recording import BLOCK_FRAMES, ArrayRecording
+from groovewright.testtone.capture.recording import BLOCK_FRAMES, ArrayRecording
+from groovewright.testtone.finding.overview import overview
 
 
 @pytest.mark.parametrize("frame_count", [1, 7, 1000, 2 * BLOCK_FRAMES + 17])

@@ -9,7 +9,7 @@ from scipy.special import jv
 
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_sheet import Band, BandSheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.tonearm.geometry import Geometry
 
 RADIUS_MM = 80.0

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from groovewright.testtone.recording import ArrayRecording, blocks, duration_s
+from groovewright.testtone.capture.recording import ArrayRecording, blocks, duration_s
 
 
 def test_blocks_join_to_the_whole_stretch():

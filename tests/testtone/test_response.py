@@ -5,12 +5,12 @@ import pytest
 
 from groovewright.simulate.deck import HumLine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_finder import LocatedBand, locate_bands
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.equalisation import equalisation_level, recording_response
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.response import frequency_response
-from groovewright.testtone.sweep_course import sweep_course
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import LocatedBand, locate_bands
+from groovewright.testtone.resonance.response import frequency_response
+from groovewright.testtone.resonance.sweep_course import sweep_course
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.tones.equalisation import equalisation_level, recording_response
 
 RATE_HZ = 48_000.0
 SECONDS = 12.0

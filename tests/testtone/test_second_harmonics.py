@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groovewright.measurement.quantity import covariance
-from groovewright.testtone.band_sheet import Band
-from groovewright.testtone.harmonics import index_of_second_harmonic, signed_second_harmonic
-from groovewright.testtone.tone_fit import ToneFit
-from groovewright.testtone.tracking_error_fit import Polarity, fit_tracking_error
-from groovewright.testtone.vertical_angle import fit_vertical_angle
+from groovewright.testtone.sheet.band_sheet import Band
+from groovewright.testtone.tones.harmonics import index_of_second_harmonic, signed_second_harmonic
+from groovewright.testtone.tones.tone_fit import ToneFit
+from groovewright.testtone.tracking.tracking_error_fit import Polarity, fit_tracking_error
+from groovewright.testtone.tracking.vertical_angle import fit_vertical_angle
 from groovewright.tonearm.distortion import second_harmonic_ratio
 from groovewright.tonearm.geometry import Geometry
 

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 from groovewright.measurement.coverage import coverage_interval
-from groovewright.testtone.demodulation import Baseband, demodulate
-from groovewright.testtone.flutter_weighting import weighting_gain
-from groovewright.testtone.phase_fit import fit_phase
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.speed import speed_baseband, speed_of, speed_trace
-from groovewright.testtone.speed_spectrum import speed_spectrum
-from groovewright.testtone.turn_raster import turn_raster
-from groovewright.testtone.wow_flutter import FlutterFilters, two_sigma, two_sigma_without_noise
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.speed.flutter_weighting import weighting_gain
+from groovewright.testtone.speed.phase_fit import fit_phase
+from groovewright.testtone.speed.speed import speed_baseband, speed_of, speed_trace
+from groovewright.testtone.speed.speed_spectrum import speed_spectrum
+from groovewright.testtone.speed.turn_raster import turn_raster
+from groovewright.testtone.speed.wow_flutter import FlutterFilters, two_sigma, two_sigma_without_noise
+from groovewright.testtone.tones.demodulation import Baseband, demodulate
 
 FM = tomllib.loads(Path("tests/published/fm_sidebands.toml").read_text())
 RPM = 100 / 3

@@ -1,10 +1,10 @@
 import numpy as np
 import pytest
 
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.tone_fit import ToneFit, fit_tone
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band
+from groovewright.testtone.tones.tone_fit import ToneFit, fit_tone
 
 BAND = Band("left, 1 kHz", "tone", "left", (1000.0,), 5.0, (140.0, 139.0))
 RATE_HZ = 32_000.0

@@ -3,10 +3,10 @@ import math
 import numpy as np
 import pytest
 
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.tracking_ability import (
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band
+from groovewright.testtone.tracking.tracking_ability import (
     OTHER_CAUSES,
     SIDE_FORCE_TOO_LARGE,
     SIDE_FORCE_TOO_SMALL,

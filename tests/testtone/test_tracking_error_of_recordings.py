@@ -5,13 +5,13 @@ import pytest
 from groovewright.simulate.deck import PlatterSine, SpeedSine, TrueDeck
 from groovewright.simulate.groove import GAP_S, LEAD_IN_S
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import Band, BandSheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.harmonics import signed_second_harmonic
-from groovewright.testtone.tone_fit import fit_tone
-from groovewright.testtone.tracking_error_fit import fit_tracking_error
-from groovewright.testtone.vertical_angle import fit_vertical_angle
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
+from groovewright.testtone.tones.harmonics import signed_second_harmonic
+from groovewright.testtone.tones.tone_fit import fit_tone
+from groovewright.testtone.tracking.tracking_error_fit import fit_tracking_error
+from groovewright.testtone.tracking.vertical_angle import fit_vertical_angle
 from groovewright.tonearm.geometry import Geometry
 
 TARGET = Geometry(222.0, 239.2961, 22.9855)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.testtone.weighting_table import LONGEST_TEXT, WeightingTable, read_weighting_table
+from groovewright.testtone.noise.weighting_table import LONGEST_TEXT, WeightingTable, read_weighting_table
 
 
 @pytest.mark.parametrize(

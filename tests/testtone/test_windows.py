@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from groovewright.testtone.line_noise import WINDOW_SPREAD
-from groovewright.testtone.response import HANN_WIDTH
+from groovewright.testtone.resonance.response import HANN_WIDTH
+from groovewright.testtone.tones.line_noise import WINDOW_SPREAD
 
 HANN = tomllib.loads((Path(__file__).parents[1] / "published" / "captures_windows.toml").read_text())["hann"]
 

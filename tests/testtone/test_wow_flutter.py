@@ -10,18 +10,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from groovewright.testtone.demodulation import Baseband, demodulate
-from groovewright.testtone.flutter_weighting import WEIGHTING_TABLE, unweighted_gain, weighting_gain
-from groovewright.testtone.quasi_peak import highest_readings, pointer, quasi_peak
-from groovewright.testtone.recording import ArrayRecording
-from groovewright.testtone.speed import speed_of
-from groovewright.testtone.wow_flutter import (
+from groovewright.testtone.capture.recording import ArrayRecording
+from groovewright.testtone.speed.flutter_weighting import WEIGHTING_TABLE, unweighted_gain, weighting_gain
+from groovewright.testtone.speed.quasi_peak import highest_readings, pointer, quasi_peak
+from groovewright.testtone.speed.speed import speed_of
+from groovewright.testtone.speed.wow_flutter import (
     FlutterFilters,
     _even_draws,
     two_sigma,
     two_sigma_without_noise,
     wow_flutter,
 )
+from groovewright.testtone.tones.demodulation import Baseband, demodulate
 
 PUBLISHED = tomllib.loads(Path("tests/published/wow_flutter.toml").read_text())
 

@@ -6,8 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
-from groovewright.bench.force import ForceSession, force_result
-from groovewright.bench.job_inputs import (
+from groovewright.bench.estimate.job_inputs import (
     ArmFacts,
     CartridgeFacts,
     IssuedPlate,
@@ -15,10 +14,11 @@ from groovewright.bench.job_inputs import (
     JobInputs,
     StageReadings,
 )
-from groovewright.bench.joined_readings import JoinedReadings, join_readings
+from groovewright.bench.estimate.joined_readings import JoinedReadings, join_readings
+from groovewright.bench.forces.force import ForceSession, force_result
 from groovewright.bench.length import length_result
 from groovewright.bench.steps import Problem, Stage, StageResult, Step, steps
-from groovewright.bench.targets import Targets, choose_targets
+from groovewright.bench.targets.targets import Targets, choose_targets
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.resonance import Resonance, moving_mass, resonance
 

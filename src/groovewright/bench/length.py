@@ -9,8 +9,8 @@ from typing import Literal
 
 import numpy as np
 
-from groovewright.bench.joined_readings import JoinedReadings, join_readings
-from groovewright.bench.targets import DISTANCE, Targets
+from groovewright.bench.estimate.joined_readings import JoinedReadings, join_readings
+from groovewright.bench.targets.targets import DISTANCE, Targets
 from groovewright.gauges.difference import exceeds_uncertainty
 from groovewright.measurement.conformity import IN_TOLERANCE, DecisionRule, Tolerance, Verdict, decide
 from groovewright.measurement.propagation import propagate, propagate_all

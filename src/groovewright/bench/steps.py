@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from groovewright.bench.force import ForceResult
-from groovewright.bench.job_inputs import IssuedPlate, JobInputs
-from groovewright.bench.joined_readings import JoinedReadings
+from groovewright.bench.estimate.job_inputs import IssuedPlate, JobInputs
+from groovewright.bench.estimate.joined_readings import JoinedReadings
+from groovewright.bench.forces.force import ForceResult
 from groovewright.bench.length import LengthResult
-from groovewright.bench.targets import Targets
+from groovewright.bench.targets.targets import Targets
 from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, Verdict
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity

@@ -12,7 +12,7 @@ from groovewright.cli.refusal import refusing
 from groovewright.cli.values import distortion_options, geometry_options, json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.targets import Targets
+    from groovewright.bench.targets.targets import Targets
     from groovewright.measurement.quantity import Quantity
 
 
@@ -41,7 +41,7 @@ def align(
       groovewright align --pivot-to-spindle 222mm --criterion exact-rms --groove-range 57.5:146.3
       groovewright align --pivot-to-spindle 222mm --hold-offset-angle 23deg --json
     """
-    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.bench.targets.targets import TargetRequest, choose_targets
 
     innermost_mm, outermost_mm = groove_range
     with refusing(ValueError):

@@ -16,9 +16,9 @@ from groovewright.cli.values import json_option, optional_geometry_options
 
 if TYPE_CHECKING:
     from groovewright.measurement.quantity import Quantity
-    from groovewright.testtone.capture_result import CaptureResult, ListedQuantity
-    from groovewright.testtone.capture_task import TargetShift
-    from groovewright.testtone.weighting_table import WeightingTable
+    from groovewright.testtone.capture.capture_result import CaptureResult, ListedQuantity
+    from groovewright.testtone.capture.capture_task import TargetShift
+    from groovewright.testtone.noise.weighting_table import WeightingTable
     from groovewright.tonearm.geometry import Geometry
 
 OPENING_SHARE = 0.2
@@ -75,8 +75,8 @@ def capture(
     """
     from groovewright.files.audio import open_recording, require_two_channels
     from groovewright.files.sheet_file import load_sheet
-    from groovewright.testtone.band_sheet import read_band_sheet
-    from groovewright.testtone.capture import analyse_capture
+    from groovewright.testtone.capture.capture import analyse_capture
+    from groovewright.testtone.sheet.band_sheet import read_band_sheet
 
     with refusing(ValueError):
         sheet = load_sheet(sheet_path, read_band_sheet, what="a band sheet")
@@ -114,7 +114,7 @@ def capture(
 
 def _weighting(path: Path) -> WeightingTable:
     from groovewright.files.sheet_file import load_sheet
-    from groovewright.testtone.weighting_table import read_weighting_table
+    from groovewright.testtone.noise.weighting_table import read_weighting_table
 
     with refusing(ValueError):
         return load_sheet(path, lambda text: read_weighting_table(text, name=path.stem), what="a weighting table")
@@ -127,8 +127,8 @@ def _target(
     hold_effective_length: Quantity | None,
     hold_offset_angle: Quantity | None,
 ) -> tuple[Geometry | None, TargetShift | None]:
-    from groovewright.bench.capture_target import target_shift
-    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.bench.targets.capture_target import target_shift
+    from groovewright.bench.targets.targets import TargetRequest, choose_targets
 
     innermost_mm, outermost_mm = groove_range
     with refusing(ValueError):
@@ -144,7 +144,7 @@ def _target(
 
 
 def _groups(result: CaptureResult) -> list[tuple[str, list[tuple[str, str]]]]:
-    from groovewright.testtone.capture_result import CAPTURE_NAMES
+    from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
 
     groups: dict[str, list[tuple[str, str]]] = {}
     for known in CAPTURE_NAMES:

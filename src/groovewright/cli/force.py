@@ -13,7 +13,7 @@ from groovewright.cli.refusal import refusing
 from groovewright.cli.values import json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.force import ForceResult
+    from groovewright.bench.forces.force import ForceResult
     from groovewright.measurement.conformity import DecisionRule
 
 
@@ -50,7 +50,7 @@ def force(*, sheet: Path, as_json: bool) -> None:
       minimum = "1.6 g"
       maximum = "2.0 g"
     """
-    from groovewright.bench.force import force_result
+    from groovewright.bench.forces.force import force_result
     from groovewright.files.force_sheet import load_force_sheet
 
     with refusing(ValueError):

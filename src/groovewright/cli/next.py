@@ -15,7 +15,7 @@ from groovewright.cli.refusal import refusing
 from groovewright.cli.values import json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.next_step import NextStep, ProposedMove
+    from groovewright.bench.moves.next_step import NextStep, ProposedMove
 
 
 @click.command(name="next", cls=Command)
@@ -74,7 +74,7 @@ def _adjusters(move: ProposedMove) -> list[tuple[str, str]]:
 
 
 def _titles(keys: tuple[str, ...]) -> str:
-    from groovewright.bench.settings import SETTINGS
+    from groovewright.bench.estimate.settings import SETTINGS
 
     return ", ".join(SETTINGS[key].title.lower() for key in SETTINGS if key in keys) or "nothing"
 

@@ -13,7 +13,7 @@ from groovewright.cli.refusal import Refusal, refusing
 from groovewright.cli.values import FactorValue, geometry_options, json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.targets import Targets
+    from groovewright.bench.targets.targets import Targets
     from groovewright.measurement.quantity import Quantity
     from groovewright.plates.request import Kind, PlateRequest
     from groovewright.plates.scene import Scene
@@ -77,7 +77,7 @@ def plate(
     if (scale_x is None) != (scale_y is None):
         raise Refusal("--scale-x and --scale-y go together, because printers differ in the two; measure both bars")
 
-    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.bench.targets.targets import TargetRequest, choose_targets
     from groovewright.plates.plate import PlateRequest, draw_plate
     from groovewright.tonearm.criteria import CRITERIA
 

@@ -12,7 +12,7 @@ from groovewright.cli.refusal import Refusal, refusing
 from groovewright.cli.values import CoefficientValue, PlainValue, QuantityValue, RangeValue, json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.side_force import BearingFriction, GivenCompensation, ReadAt, SideForceResult
+    from groovewright.bench.forces.side_force import BearingFriction, GivenCompensation, ReadAt, SideForceResult
     from groovewright.measurement.quantity import Quantity
 
 ROWS_SHOWN = 7
@@ -153,7 +153,7 @@ def side_force(*, as_json: bool, **given: Any) -> None:
       groovewright side-force --pivot-to-spindle 222mm --tracking-force 1.8g --compensation "2.1 mN +- 0.1 mN"
       groovewright side-force --pivot-to-spindle 222mm --tracking-force 1.8g --compensation 0mN --limit 0.9mN --json
     """
-    from groovewright.bench.side_force import SideForceRequest, bearing_friction, side_force_result
+    from groovewright.bench.forces.side_force import SideForceRequest, bearing_friction, side_force_result
     from groovewright.measurement.conformity import DecisionRule
 
     _need_together(given, "starts_outward", "starts_inward")
@@ -204,7 +204,7 @@ def _option(name: str) -> str:
 
 
 def _target_length(given: dict[str, Any]) -> Quantity:
-    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.bench.targets.targets import TargetRequest, choose_targets
 
     innermost_mm, outermost_mm = given["groove_range"]
     with refusing(ValueError):
@@ -217,7 +217,7 @@ THREAD = ("thread_weight", "thread_lever", "thread_lever_angle", "guide_distance
 
 
 def _compensation(given: dict[str, Any]) -> GivenCompensation | None:
-    from groovewright.bench.side_force import GivenConstant, GivenTable, GivenThread
+    from groovewright.bench.forces.side_force import GivenConstant, GivenTable, GivenThread
     from groovewright.measurement.quantity import Quantity
 
     hung = _need_together(given, *THREAD)
@@ -254,7 +254,7 @@ def _friction_coefficient(
     compensation: GivenCompensation | None,
     bearings: BearingFriction | None,
 ) -> Quantity:
-    from groovewright.bench.side_force import (
+    from groovewright.bench.forces.side_force import (
         friction_coefficient_from_levels,
         friction_coefficient_from_rest,
         usual_friction_coefficient,
@@ -285,7 +285,7 @@ def _read_at(
     compensation: GivenCompensation,
     bearings: BearingFriction | None,
 ) -> ReadAt:
-    from groovewright.bench.side_force import ReadAt, compensation_at
+    from groovewright.bench.forces.side_force import ReadAt, compensation_at
 
     distance = given["pivot_to_spindle"]
     with refusing(ValueError):
@@ -303,7 +303,7 @@ def _read_at(
 
 
 def _how(coefficient: Quantity) -> list[str]:
-    from groovewright.bench.side_force import LADDER_ASSUMPTION
+    from groovewright.bench.forces.side_force import LADDER_ASSUMPTION
 
     return [f"The friction coefficient: {LADDER_ASSUMPTION}"] if coefficient.how == LADDER_ASSUMPTION else []
 

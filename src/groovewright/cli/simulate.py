@@ -97,7 +97,7 @@ def simulate(
     from groovewright.files.sheet_file import load_sheet
     from groovewright.simulate.deck_sheet import read_deck
     from groovewright.simulate.recording import simulate_recording
-    from groovewright.testtone.band_sheet import read_band_sheet
+    from groovewright.testtone.sheet.band_sheet import read_band_sheet
 
     with refusing(ValueError):
         sheet = load_sheet(sheet_path, read_band_sheet, what="a band sheet")

@@ -19,7 +19,7 @@ from groovewright.cli.values import (
 )
 
 if TYPE_CHECKING:
-    from groovewright.bench.gauge_comparison import GaugeAnswer, GaugeComparison, JudgedSetting
+    from groovewright.bench.gauging.gauge_comparison import GaugeAnswer, GaugeComparison, JudgedSetting
     from groovewright.gauges.chain_figures import Figure
     from groovewright.gauges.gauge_chain import GaugeChain
 
@@ -91,8 +91,8 @@ def stack(*, sheets: tuple[Path, ...], ready: tuple[str, ...], as_json: bool, **
       standard_uncertainty = "0.2 deg"
       bears_on = "offset_angle"
     """
-    from groovewright.bench.gauge_comparison import GaugeTarget, compare_gauges
-    from groovewright.bench.targets import TargetRequest, choose_targets
+    from groovewright.bench.gauging.gauge_comparison import GaugeTarget, compare_gauges
+    from groovewright.bench.targets.targets import TargetRequest, choose_targets
 
     chains = _chains(sheets, ready)
     innermost_mm, outermost_mm = given["groove_range"]
@@ -148,7 +148,7 @@ def _print(compared: GaugeComparison) -> None:
 
 
 def _rows(answer: GaugeAnswer) -> list[tuple[str, str]]:
-    from groovewright.bench.gauge_comparison import percent_text
+    from groovewright.bench.gauging.gauge_comparison import percent_text
 
     return [
         ("answer", answer.answer),
@@ -159,7 +159,7 @@ def _rows(answer: GaugeAnswer) -> list[tuple[str, str]]:
 
 
 def _setting(setting: JudgedSetting) -> str:
-    from groovewright.bench.gauge_comparison import percent_text
+    from groovewright.bench.gauging.gauge_comparison import percent_text
 
     verdict = setting.perfect_deck
     return (

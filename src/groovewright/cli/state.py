@@ -14,8 +14,8 @@ from groovewright.cli.refusal import refusing
 from groovewright.cli.values import json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.setting_state import SettingState
-    from groovewright.bench.state import BenchState
+    from groovewright.bench.estimate.deck_state import BenchState
+    from groovewright.bench.estimate.setting_state import SettingState
 
 MOST_SHARES = 3
 """Readings named for one setting; --json has all."""
@@ -67,7 +67,7 @@ def _groups(found: BenchState, rule: str) -> list[tuple[str, list[tuple[str, str
 
 
 def _title(setting: SettingState) -> str:
-    from groovewright.bench.settings import SETTINGS
+    from groovewright.bench.estimate.settings import SETTINGS
 
     of = {"effective_length": "effective length, error", "zenith": "zenith error"}
     return of.get(setting.key, SETTINGS[setting.key].title.lower())
@@ -88,7 +88,7 @@ def _verdict(setting: SettingState) -> str:
 
 
 def _limits(setting: SettingState) -> str:
-    from groovewright.bench.settings import SETTINGS
+    from groovewright.bench.estimate.settings import SETTINGS
     from groovewright.measurement.units import GRAM_FORCE_MN, printed_unit
 
     unit, scale = printed_unit(SETTINGS[setting.key].unit), 1.0

@@ -15,9 +15,9 @@ from groovewright.cli.values import PlainValue, distortion_options, geometry_opt
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from groovewright.bench.consequence import Interval
-    from groovewright.bench.trace import TraceResult
-    from groovewright.bench.trace_curves import TraceCurves
+    from groovewright.bench.estimate.consequence import Interval
+    from groovewright.bench.gauging.trace import TraceResult
+    from groovewright.bench.gauging.trace_curves import TraceCurves
     from groovewright.measurement.quantity import Quantity
 
 ROW_STEP = 10
@@ -71,8 +71,8 @@ def trace(
       135,0.30,0.1
       146,0.20,0.1
     """
-    from groovewright.bench.target_request import TargetRequest
-    from groovewright.bench.trace import trace_result
+    from groovewright.bench.gauging.trace import trace_result
+    from groovewright.bench.targets.target_request import TargetRequest
     from groovewright.files.trace_file import load_trace_file
 
     innermost_mm, outermost_mm = groove_range

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.files.audio_header import read_promise
-from groovewright.testtone.clipping import Clipping, ClippingCounter
-from groovewright.testtone.recording import BLOCK_FRAMES, Recording, refuse_outside
+from groovewright.testtone.capture.recording import BLOCK_FRAMES, Recording, refuse_outside
+from groovewright.testtone.finding.clipping import Clipping, ClippingCounter
 
 if TYPE_CHECKING:
     import soundfile
@@ -63,7 +63,7 @@ class AudioRecording:
     _file: soundfile.SoundFile
 
     def read(self, start_frame: int, frame_count: int) -> NDArray[np.float64]:
-        """Return these frames; see `groovewright.testtone.recording.Recording.read`."""
+        """Return these frames; see `groovewright.testtone.capture.recording.Recording.read`."""
         refuse_outside(self, start_frame, frame_count)
         if self._file.tell() != start_frame:
             self._file.seek(start_frame)
@@ -118,7 +118,7 @@ def open_recording(path: Path, *, progress: Callable[[float], None] | None = Non
 def require_two_channels(recording: Recording, what: str) -> None:
     """Refuse a recording with one channel, or one that was saved twice, where `what` needs two.
 
-    >>> from groovewright.testtone.recording import ArrayRecording
+    >>> from groovewright.testtone.capture.recording import ArrayRecording
     >>> require_two_channels(ArrayRecording([0.0, 0.5], 48_000), "crosstalk")
     Traceback (most recent call last):
     ...

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.testtone.recording import BLOCK_FRAMES, Recording
+from groovewright.testtone.capture.recording import BLOCK_FRAMES, Recording
 
 SampleFormat = Literal["float", "24-bit"]
 

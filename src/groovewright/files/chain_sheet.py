@@ -27,7 +27,7 @@ from groovewright.gauges.gauge_chain import (
     joint_of,
 )
 from groovewright.measurement.parsing import parse_quantity
-from groovewright.testtone.sheet_table import SheetTable, sheet_table
+from groovewright.testtone.sheet.sheet_table import SheetTable, sheet_table
 
 KINDS_OF_UNITS = {"mm": "length", "deg": "angle", "%": "ratio"}
 EXAMPLES = {"mm": "0.1 mm", "deg": "0.2 deg", "%": "0.1 %"}

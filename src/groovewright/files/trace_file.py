@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
-from groovewright.bench.trace import ArcReading
+from groovewright.bench.gauging.trace import ArcReading
 from groovewright.files.sheet_file import load_sheet
 from groovewright.gauges.null_check import NullReading
 from groovewright.measurement.parsing import parse_number

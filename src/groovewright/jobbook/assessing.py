@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from groovewright.bench.force import ForceReading
-from groovewright.bench.job_inputs import ArmFacts, CartridgeFacts, JobInputs, StageReadings
-from groovewright.bench.job_inputs import IssuedPlate as PlateFacts
-from groovewright.bench.job_inputs import IssuedReport as ReportFacts
+from groovewright.bench.estimate.job_inputs import ArmFacts, CartridgeFacts, JobInputs, StageReadings
+from groovewright.bench.estimate.job_inputs import IssuedPlate as PlateFacts
+from groovewright.bench.estimate.job_inputs import IssuedReport as ReportFacts
+from groovewright.bench.forces.force import ForceReading
 from groovewright.bench.length import LengthReading
-from groovewright.bench.targets import TargetRequest, Targets
+from groovewright.bench.targets.targets import TargetRequest, Targets
 from groovewright.gauges.check_weights import CheckWeight
 from groovewright.gauges.scale_calibration import ScaleCheck as GaugeScaleCheck
 from groovewright.gauges.scale_calibration import WeightReading

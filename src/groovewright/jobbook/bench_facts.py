@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from groovewright.bench.settings import SETTING_KEYS, SETTINGS
+from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS
 from groovewright.jobbook.models import AdjustmentMade
 from groovewright.measurement.units import printed_unit
 from groovewright.tonearm.arm_build import USUAL, usual_build

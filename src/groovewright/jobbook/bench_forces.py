@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from groovewright.bench.bearing_friction import BearingFriction, bearing_friction
-from groovewright.bench.force import ForceReading, ForceResult, ForceSession, force_result
-from groovewright.bench.friction_coefficient import ReadAt, friction_coefficient_from_levels
-from groovewright.bench.job_inputs import CartridgeFacts, JobInputs
-from groovewright.bench.observations import Observation
+from groovewright.bench.estimate.job_inputs import CartridgeFacts, JobInputs
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.forces.bearing_friction import BearingFriction, bearing_friction
+from groovewright.bench.forces.force import ForceReading, ForceResult, ForceSession, force_result
+from groovewright.bench.forces.friction_coefficient import ReadAt, friction_coefficient_from_levels
 from groovewright.gauges.scale_calibration import ScaleCheck
 from groovewright.jobbook.models import Reading
 from groovewright.jobbook.stretches import Stretch
 from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.band_finder import LocatedBand
-from groovewright.testtone.band_sheet import read_band_sheet
-from groovewright.testtone.capture_bands import ladders
+from groovewright.testtone.capture.capture_bands import ladders
+from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.tonearm.geometry import Geometry
 
 Kind = Reading.Kind

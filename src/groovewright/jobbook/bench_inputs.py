@@ -6,12 +6,12 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from groovewright.bench.bench_inputs import BenchInputs
-from groovewright.bench.headshell_limits import USUAL_RANGES, HeadshellLimits
-from groovewright.bench.job_inputs import JobInputs
-from groovewright.bench.moves import Move
-from groovewright.bench.observations import KINDS_OF_READING, Observation
-from groovewright.bench.settings import SettingTargets
+from groovewright.bench.estimate.deck_inputs import BenchInputs
+from groovewright.bench.estimate.job_inputs import JobInputs
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation
+from groovewright.bench.estimate.settings import SettingTargets
+from groovewright.bench.moves.headshell_limits import USUAL_RANGES, HeadshellLimits
 from groovewright.jobbook.assessing import inputs_of, targets_of
 from groovewright.jobbook.bench_facts import (
     adjuster_limits,

@@ -6,8 +6,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from groovewright.bench.observations import Observation
-from groovewright.bench.settings import SettingTargets
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.settings import SettingTargets
 from groovewright.gauges.arc_trace import TraceReading, bearing_on_arc_deg, fit_trace, trace_dimensions
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Reading, TargetChoice

@@ -6,10 +6,10 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
-from groovewright.bench.hands import Hands
-from groovewright.bench.next_move import next_step
-from groovewright.bench.next_step import NextStep
-from groovewright.bench.state import BenchState, bench_state
+from groovewright.bench.estimate.deck_state import BenchState, bench_state
+from groovewright.bench.moves.hands import Hands
+from groovewright.bench.moves.next_move import next_step
+from groovewright.bench.moves.next_step import NextStep
 from groovewright.jobbook.bench_inputs import JobBench, job_bench
 from groovewright.jobbook.job_record import JobRecord
 

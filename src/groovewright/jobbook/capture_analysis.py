@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from groovewright.bench.capture_target import target_shift
+from groovewright.bench.targets.capture_target import target_shift
 from groovewright.files.audio import AudioRecording, open_recording, require_two_channels
 from groovewright.jobbook import content_store
 from groovewright.jobbook.assessing import target_request, targets_of
@@ -13,10 +13,10 @@ from groovewright.jobbook.capture_entries import record_analysis
 from groovewright.jobbook.capture_record import result_record
 from groovewright.jobbook.models import CaptureAnalysis, CaptureSheet
 from groovewright.jobbook.picture_arrays import overview_arrays, picture_arrays
-from groovewright.testtone.band_sheet import read_band_sheet
-from groovewright.testtone.capture import analyse_capture
-from groovewright.testtone.capture_result import CaptureResult
-from groovewright.testtone.overview import overview
+from groovewright.testtone.capture.capture import analyse_capture
+from groovewright.testtone.capture.capture_result import CaptureResult
+from groovewright.testtone.finding.overview import overview
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.tonearm.geometry import Geometry
 
 Progress = Callable[[float, str], None]

@@ -8,7 +8,7 @@ from typing import Any
 
 from groovewright.files.audio import AudioRecording
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.capture_result import CAPTURE_NAMES, CaptureResult, ListedQuantity
+from groovewright.testtone.capture.capture_result import CAPTURE_NAMES, CaptureResult, ListedQuantity
 
 Shown = Quantity | tuple[ListedQuantity, ...]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.bench.state import BenchState
-from groovewright.bench.visits import Visit
+from groovewright.bench.estimate.deck_state import BenchState
+from groovewright.bench.visits.comparison import Visit
 from groovewright.jobbook.bench_states import deck_as_found, standing_deck
 from groovewright.jobbook.job_record import JobRecord, job_record
 from groovewright.jobbook.models import Deck, Job

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from django.conf import settings
 
-from groovewright.bench.targets import Targets
+from groovewright.bench.targets.targets import Targets
 from groovewright.files.audio_writing import write_recording
 from groovewright.jobbook import content_store
 from groovewright.jobbook.capture_analysis import analyse
@@ -15,7 +15,7 @@ from groovewright.jobbook.capture_entries import add_capture, enter_capture
 from groovewright.jobbook.models import Job, Stage
 from groovewright.simulate.deck import HumLine, SpeedSine, TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 
 SEED = 33
 RATE_HZ = 32_000.0

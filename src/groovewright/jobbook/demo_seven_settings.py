@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from groovewright.bench.hands import Hands
+from groovewright.bench.moves.hands import Hands
 from groovewright.gauges.arc_trace import bearing_on_arc_deg, deviation_from_arc_mm
 from groovewright.jobbook import entries
 from groovewright.jobbook.demo_bench import TrueDeck, TrueScale

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 import numpy as np
 from django.utils import timezone
 
-from groovewright.bench.targets import TargetRequest, Targets, choose_targets
+from groovewright.bench.targets.targets import TargetRequest, Targets, choose_targets
 from groovewright.jobbook import entries
 from groovewright.jobbook.demo_bench import (
     TrueDeck,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.db.models import Max
 
-from groovewright.bench.job_inputs import DEFAULT_RULE
+from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import content_store
 from groovewright.jobbook.bench_facts import (
@@ -57,7 +57,7 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 
 if TYPE_CHECKING:
-    from groovewright.bench.targets import Targets
+    from groovewright.bench.targets.targets import Targets
     from groovewright.plates.plate import PlateRequest
 
 __all__ = ["EntryRefused", "NotWritten", "writing"]

@@ -10,8 +10,8 @@ from typing import Any
 from django.db.models import QuerySet
 
 from groovewright.bench.assessment import assess
-from groovewright.bench.job_inputs import JobInputs, StageReadings
-from groovewright.bench.joined_readings import JoinedReadings, join_readings
+from groovewright.bench.estimate.job_inputs import JobInputs, StageReadings
+from groovewright.bench.estimate.joined_readings import JoinedReadings, join_readings
 from groovewright.bench.steps import StageResult, Step, steps
 from groovewright.jobbook.assessing import inputs_of, targets_of
 from groovewright.jobbook.job_record import JobRecord, standing

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.testtone.capture_pictures import CapturePictures, LevelCurve, RadiusFit, RasterPicture
-from groovewright.testtone.overview import Overview
+from groovewright.testtone.capture.capture_pictures import CapturePictures, LevelCurve, RadiusFit, RasterPicture
+from groovewright.testtone.finding.overview import Overview
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from groovewright.jobbook.models import Reading
-from groovewright.testtone.capture_result import CAPTURE_NAMES
+from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
 
 Kind = Reading.Kind
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from groovewright.bench.bearing_friction import BearingFriction
-from groovewright.bench.job_inputs import CartridgeFacts, JobInputs
-from groovewright.bench.setting_targets import DEFAULT_TOLERANCES, setting_targets
-from groovewright.bench.settings import SETTINGS, SettingKey, SettingTargets
-from groovewright.bench.targets import Targets
+from groovewright.bench.estimate.job_inputs import CartridgeFacts, JobInputs
+from groovewright.bench.estimate.setting_targets import DEFAULT_TOLERANCES, setting_targets
+from groovewright.bench.estimate.settings import SETTINGS, SettingKey, SettingTargets
+from groovewright.bench.forces.bearing_friction import BearingFriction
+from groovewright.bench.targets.targets import Targets
 from groovewright.jobbook.bench_facts import SettingLimits, setting_limits
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Reading

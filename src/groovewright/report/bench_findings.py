@@ -9,7 +9,7 @@ from groovewright.report.parts import AS_FOUND, AS_LEFT, ChangeLine, Fact, MoveL
 from groovewright.report.wording import day
 
 if TYPE_CHECKING:
-    from groovewright.bench.setting_state import SettingState
+    from groovewright.bench.estimate.setting_state import SettingState
     from groovewright.jobbook.job_record import JobRecord
 
 SAID_ELSEWHERE = ("effective_length", "tracking_force")
@@ -47,7 +47,7 @@ def settings_as_found(record: JobRecord) -> tuple[SettingLine, ...]:
 
 
 def _setting_line(setting: SettingState) -> SettingLine:
-    from groovewright.bench.settings import SETTINGS
+    from groovewright.bench.estimate.settings import SETTINGS
 
     unit = SETTINGS[setting.key].unit
     return SettingLine(
@@ -61,7 +61,7 @@ def _setting_line(setting: SettingState) -> SettingLine:
 
 
 def _name(key: str) -> str:
-    from groovewright.bench.settings import SETTINGS
+    from groovewright.bench.estimate.settings import SETTINGS
 
     of_error = {"effective_length": "Effective length error", "zenith": "Zenith error", "side_force": "Side force left"}
     return of_error.get(key) or next(known.title for known in SETTINGS.values() if known.key == key)
@@ -97,7 +97,7 @@ def moves_of(record: JobRecord) -> tuple[MoveLine, ...]:
 
 def visit_before_of(record: JobRecord) -> VisitBefore | None:
     """Return how the player had changed since the visit before; None where nothing was read on both occasions."""
-    from groovewright.bench.visits import compare_visits
+    from groovewright.bench.visits.comparison import compare_visits
     from groovewright.jobbook.deck_visits import visit_before, visit_of
 
     before = visit_before(record)

@@ -10,7 +10,7 @@ from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, Report
 
 if TYPE_CHECKING:
     from groovewright.bench.assessment import Assessment
-    from groovewright.bench.job_inputs import JobInputs
+    from groovewright.bench.estimate.job_inputs import JobInputs
     from groovewright.jobbook.job_record import JobRecord
     from groovewright.jobbook.models import Job
 

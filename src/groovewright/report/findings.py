@@ -19,8 +19,8 @@ from groovewright.report.wording import speed
 
 if TYPE_CHECKING:
     from groovewright.bench.assessment import Assessment, StageResult
-    from groovewright.bench.curves import Curves
-    from groovewright.bench.targets import TargetRequest
+    from groovewright.bench.targets.target_curves import Curves
+    from groovewright.bench.targets.targets import TargetRequest
 
 LENGTH_SETTING = "effective length error"
 FORCE_SETTING = "tracking force"
@@ -91,7 +91,7 @@ def consequence_sentence(assessment: Assessment, result: StageResult) -> str:
 
     Empty where no length was read.
     """
-    from groovewright.bench.consequence import consequence_of_length
+    from groovewright.bench.estimate.consequence import consequence_of_length
 
     if assessment.targets is None or result.length is None:
         return ""
@@ -140,7 +140,7 @@ def changes_of(assessment: Assessment) -> tuple[str, ...]:
 
 def curves_of(assessment: Assessment) -> tuple[tuple[GrooveCurve, ...], tuple[str, ...]]:
     """Return the curves that can be drawn, and a sentence for each that cannot."""
-    from groovewright.bench.curves import curves
+    from groovewright.bench.targets.target_curves import curves
     from groovewright.tonearm.geometry import Geometry
 
     targets = assessment.targets

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from groovewright.testtone.band_sheet import LARGEST_CUTTING_ANGLE_DEG
+from groovewright.testtone.sheet.band_sheet import LARGEST_CUTTING_ANGLE_DEG
 from groovewright.tonearm.geometry import Geometry
 
 REFERENCE_VELOCITY_CM_S = 5.0

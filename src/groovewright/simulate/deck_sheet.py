@@ -9,7 +9,7 @@ from typing import Any
 
 from groovewright.measurement.parsing import parse_quantity
 from groovewright.simulate.deck import HumLine, PlatterSine, Resonance, Rumble, SpeedSine, TrueDeck
-from groovewright.testtone.sheet_table import SheetTable, sheet_table
+from groovewright.testtone.sheet.sheet_table import SheetTable, sheet_table
 from groovewright.tonearm.geometry import Geometry, geometry_from_nulls
 
 MOST_SINES = 64

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.testtone.band_sheet import USUAL_CUTTING_ANGLE_DEG, Band, BandSheet
-from groovewright.testtone.equalisation import recording_response
+from groovewright.testtone.sheet.band_sheet import USUAL_CUTTING_ANGLE_DEG, Band, BandSheet
+from groovewright.testtone.tones.equalisation import recording_response
 
 LEAD_IN_S = 0.5
 """Silence before the first band where the sheet does not say when it starts. [s]"""

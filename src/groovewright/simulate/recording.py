@@ -21,8 +21,8 @@ from groovewright.simulate.groove import CutBand, CutGroove, cut_groove
 from groovewright.simulate.noise import CLICK_DECAY_S, clicks, hum, rumble_scales, stretch_noise
 from groovewright.simulate.platter import GrooveMotion, groove_motion
 from groovewright.simulate.stylus import LARGEST_SKEW, skew_s_per_cm, traced_velocity
-from groovewright.testtone.band_sheet import BandSheet
-from groovewright.testtone.recording import refuse_outside
+from groovewright.testtone.capture.recording import refuse_outside
+from groovewright.testtone.sheet.band_sheet import BandSheet
 from groovewright.tonearm.tracking import groove_angle
 
 STRETCH_FRAMES = 1 << 16
@@ -40,7 +40,7 @@ _WALLS = np.array([[1.0, 1.0], [1.0, -1.0]]) / math.sqrt(2)
 
 
 class SimulatedRecording:
-    """Samples of a known deck, made when they are read; see `groovewright.testtone.recording.Recording`.
+    """Samples of a known deck, made when they are read; see `groovewright.testtone.capture.recording.Recording`.
 
     Memory stays small: the last stretches made are kept, and of each one made the state of its filters, some 2 kB.
 

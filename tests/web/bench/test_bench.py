@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from groovewright.bench.settings import SETTINGS
+from groovewright.bench.estimate.settings import SETTINGS
 from groovewright.jobbook import entries
 from groovewright.jobbook.models import AdjustmentMade, Reading
 from groovewright.jobbook.queries import job_record

@@ -11,7 +11,7 @@ from groovewright.jobbook.capture_analysis import analyse
 from groovewright.jobbook.capture_entries import add_capture
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.recording import simulate_recording
-from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.tonearm.geometry import Geometry
 from groovewright.web.captures import shown, views
 from groovewright.web.captures.worker import Run

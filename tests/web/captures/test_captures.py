@@ -12,7 +12,7 @@ from groovewright.jobbook.models import Capture, CaptureSheet, Reading
 from groovewright.jobbook.queries import current_readings
 from groovewright.report.contents import contents_of_job
 from groovewright.report.layout import lay_out
-from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.web.captures.forms import example_sheet
 from groovewright.web.captures.sheet_text import sheet_text as written
 from groovewright.web.captures.worker import Run

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from groovewright.jobbook.models import Capture, CaptureSheet, Reading
-from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.web.captures import uploads, worker
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 from groovewright.jobbook.capture_record import result_from_record, result_record
 from groovewright.measurement.quantity import Quantity
-from groovewright.testtone.capture_result import CaptureResult, ListedQuantity
+from groovewright.testtone.capture.capture_result import CaptureResult, ListedQuantity
 from groovewright.web.captures.results import result_groups
 
 RECORDING = SimpleNamespace(form="WAV", sample_rate_hz=48_000.0, channel_count=2, frame_count=96_000, peak=0.5)

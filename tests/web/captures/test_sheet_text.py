@@ -1,6 +1,6 @@
 """A sheet that is written out again says what it said."""
 
-from groovewright.testtone.band_sheet import Band, BandSheet, read_band_sheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet, read_band_sheet
 from groovewright.web.captures.sheet_text import sheet_text
 
 

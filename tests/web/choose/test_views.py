@@ -4,7 +4,7 @@ import re
 import pytest
 from django.urls import reverse
 
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.jobbook import entries
 from groovewright.jobbook.models import TargetChoice
 from groovewright.measurement.parsing import parse_quantity

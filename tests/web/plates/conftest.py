@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.jobbook import entries
 from groovewright.measurement.quantity import Quantity
 

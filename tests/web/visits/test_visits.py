@@ -8,8 +8,8 @@ from datetime import date
 
 import pytest
 
-from groovewright.bench.settings import SETTINGS
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.settings import SETTINGS
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import entries

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from groovewright.bench.hands import Hands
+from groovewright.bench.moves.hands import Hands
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import IssuedPlate, Job, Reading, Stage
 from groovewright.jobbook.queries import JobRecord, next_reading_source

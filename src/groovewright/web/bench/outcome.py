@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from groovewright.bench.moves import Move
-from groovewright.bench.next_step import NextStep, ProposedMove
-from groovewright.bench.order_of_work import OrderOfWork, order_of_work
-from groovewright.bench.setting_state import BenchState, FurtherReading
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.setting_state import BenchState, FurtherReading
+from groovewright.bench.moves.next_step import NextStep, ProposedMove
+from groovewright.bench.moves.order_of_work import OrderOfWork, order_of_work
 from groovewright.jobbook.bench_states import next_step_of, standing_deck
 from groovewright.jobbook.queries import JobRecord
 from groovewright.tonearm.arm_state import Adjustments

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from groovewright.bench.setting_state import BenchState, SettingState
-from groovewright.bench.settings import SETTINGS, Setting
+from groovewright.bench.estimate.setting_state import BenchState, SettingState
+from groovewright.bench.estimate.settings import SETTINGS, Setting
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
 from groovewright.measurement.quantity import Quantity

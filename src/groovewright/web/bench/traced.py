@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.bench.assessment import Assessment
-from groovewright.bench.trace import ArcReading, TraceResult, trace_result
-from groovewright.bench.trace_curves import TraceCurves
+from groovewright.bench.gauging.trace import ArcReading, TraceResult, trace_result
+from groovewright.bench.gauging.trace_curves import TraceCurves
 from groovewright.gauges.null_check import NullReading
 from groovewright.jobbook.models import Reading
 from groovewright.jobbook.plate_files import request_from_record

@@ -15,8 +15,8 @@ from groovewright.files.audio_header import read_promise
 from groovewright.jobbook import content_store
 from groovewright.jobbook.models import CaptureSheet, Stage
 from groovewright.measurement.parsing import parse_number
-from groovewright.testtone.band_sheet import BandSheet, read_band_sheet
-from groovewright.testtone.sheet_table import LARGEST_SHEET_CHARACTERS
+from groovewright.testtone.sheet.band_sheet import BandSheet, read_band_sheet
+from groovewright.testtone.sheet.sheet_table import LARGEST_SHEET_CHARACTERS
 from groovewright.web.captures.uploads import UploadRefused, draft_of, keep_upload
 
 STAGES = {Stage.AS_FOUND: "As found", Stage.AS_LEFT: "As left"}

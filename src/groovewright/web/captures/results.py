@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from groovewright.jobbook.capture_record import StoredResult
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import printed_unit
-from groovewright.testtone.capture_result import CAPTURE_NAMES, CaptureName, ListedQuantity
+from groovewright.testtone.capture.capture_result import CAPTURE_NAMES, CaptureName, ListedQuantity
 
 
 @dataclass(frozen=True)

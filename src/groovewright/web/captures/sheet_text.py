@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
-from groovewright.testtone.band_sheet import Band, BandSheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 
 
 def sheet_text(sheet: BandSheet) -> str:

@@ -9,7 +9,7 @@ from groovewright.jobbook.capture_record import StoredResult, result_from_record
 from groovewright.jobbook.models import Capture, CaptureAnalysis, CaptureSheet
 from groovewright.jobbook.picture_arrays import read_pictures
 from groovewright.jobbook.reading_kinds import CAPTURE_UNITS
-from groovewright.testtone.band_sheet import Band, BandSheet, read_band_sheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet, read_band_sheet
 from groovewright.web.captures.figures import figures_of, overview_figure
 from groovewright.web.captures.forms import BandRow
 from groovewright.web.captures.results import result_groups

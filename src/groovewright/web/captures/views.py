@@ -16,7 +16,7 @@ from groovewright.jobbook.capture_entries import add_capture, add_capture_sheet,
 from groovewright.jobbook.entries import EntryRefused
 from groovewright.jobbook.models import Capture, CaptureSheet, Job
 from groovewright.jobbook.queries import assess_job, job_record
-from groovewright.testtone.band_sheet import read_band_sheet
+from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.web.captures.forms import CaptureForm, example_sheet, moved_sheet, sheet_to_start_from
 from groovewright.web.captures.sheet_text import sheet_text
 from groovewright.web.captures.shown import analysis_of, band_rows, capture_context, standing_sheet

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from groovewright.bench.curves import Curves, curves
-from groovewright.bench.targets import Targets, choose_targets
+from groovewright.bench.targets.target_curves import Curves, curves
+from groovewright.bench.targets.targets import Targets, choose_targets
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.web.choose.curves_figure import Curve

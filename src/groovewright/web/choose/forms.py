@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from groovewright.bench.targets import TargetRequest
+from groovewright.bench.targets.targets import TargetRequest
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.web.intake.groove_form import GrooveForm

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from groovewright.bench.targets import Targets
+from groovewright.bench.targets.targets import Targets
 from groovewright.tonearm.geometry import Geometry
 
 Point = tuple[float, float]

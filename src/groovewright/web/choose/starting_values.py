@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from groovewright.bench.assessment import Assessment
-from groovewright.bench.targets import TargetRequest
+from groovewright.bench.targets.targets import TargetRequest
 from groovewright.jobbook.models import Arm, Intake, TargetChoice
 from groovewright.jobbook.queries import JobRecord
 from groovewright.measurement.quantity import Quantity

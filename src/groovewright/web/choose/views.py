@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from groovewright.bench.assessment import Assessment, assess
-from groovewright.bench.targets import Targets, choose_targets
+from groovewright.bench.targets.targets import Targets, choose_targets
 from groovewright.jobbook.assessing import inputs_of
 from groovewright.jobbook.entries import record_targets
 from groovewright.jobbook.models import Job

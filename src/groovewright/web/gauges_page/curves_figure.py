@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.curves import Curves
+from groovewright.bench.targets.target_curves import Curves
 from groovewright.gauges.chain_figures import GaugeCurves
 
 # In px, so short that the legend shows each pattern whole.

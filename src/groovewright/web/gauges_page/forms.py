@@ -8,9 +8,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from groovewright.bench.gauge_comparison import LENGTH_LIMIT_MM, ZENITH_LIMIT_DEG, GaugeTarget
-from groovewright.bench.job_inputs import DEFAULT_RISK
-from groovewright.bench.targets import TargetRequest, choose_targets
+from groovewright.bench.estimate.job_inputs import DEFAULT_RISK
+from groovewright.bench.gauging.gauge_comparison import LENGTH_LIMIT_MM, ZENITH_LIMIT_DEG, GaugeTarget
+from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.files.chain_sheet import KINDS_OF_UNITS, LARGEST, read_chain_sheet
 from groovewright.gauges.gauge_chain import (
     DISTRIBUTIONS,

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from groovewright.bench.curves import curves
-from groovewright.bench.gauge_comparison import (
+from groovewright.bench.gauging.gauge_comparison import (
     SEED,
     GaugeAnswer,
     GaugeTarget,
@@ -16,6 +15,7 @@ from groovewright.bench.gauge_comparison import (
     percent_text,
     ranked_answers,
 )
+from groovewright.bench.targets.target_curves import curves
 from groovewright.files.chain_sheet import chain_sheet_text
 from groovewright.gauges.chain_figures import CURVE_POINTS, Figure
 from groovewright.gauges.gauge_chain import SETS_BY, GaugeChain

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
-from groovewright.bench.headshell_limits import USUAL_RANGES
+from groovewright.bench.moves.headshell_limits import USUAL_RANGES
 from groovewright.jobbook.bench_facts import adjuster_limits, known_build
 from groovewright.tonearm.arm_build import USUAL, USUAL_UNIPIVOT
 from groovewright.web.intake.limits_field import ReachField, ValueField, typed_reach, typed_value, unbroken

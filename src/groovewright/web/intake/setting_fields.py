@@ -9,14 +9,14 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
-from groovewright.bench.setting_targets import (
+from groovewright.bench.estimate.setting_targets import (
     CUTTING_ANGLE_DEG,
     DEFAULT_TOLERANCES,
     STYLUS_RAKE_ANGLE_DEG,
     VERTICAL_TRACKING_HALF_WIDTH_DEG,
 )
-from groovewright.bench.settings import SETTINGS, SettingKey
-from groovewright.bench.side_force_request import LIMIT_SHARE
+from groovewright.bench.estimate.settings import SETTINGS, SettingKey
+from groovewright.bench.forces.side_force_request import LIMIT_SHARE
 from groovewright.jobbook.bench_facts import setting_limits
 from groovewright.measurement.units import GRAM_FORCE_MN
 from groovewright.web.intake.limits_field import LimitsField, ValueField, typed_limits, typed_value, unbroken

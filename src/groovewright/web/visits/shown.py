@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from groovewright.bench.setting_state import BenchState
-from groovewright.bench.settings import SETTINGS, Setting
-from groovewright.bench.visits import Drift, Visit, VisitComparison
+from groovewright.bench.estimate.setting_state import BenchState
+from groovewright.bench.estimate.settings import SETTINGS, Setting
+from groovewright.bench.visits.comparison import Drift, Visit, VisitComparison
 from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import DeckVisit, complaint_of
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE

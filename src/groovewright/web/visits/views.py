@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from groovewright.bench.visits import compare_visits
+from groovewright.bench.visits.comparison import compare_visits
 from groovewright.jobbook.models import Deck
 from groovewright.jobbook.queries import current_rows, visits_of
 from groovewright.web.visits.forms import ComparisonForm

@@ -1,0 +1,69 @@
+"""Everything that the joint estimate of a deck starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
+from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.settings import SettingTargets
+from groovewright.gauges.scale_drift import ScaleDrift
+from groovewright.measurement.conformity import DecisionRule
+from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.arm_build import ArmBuild
+
+
+@dataclass(frozen=True)
+class BenchInputs:
+    """What is known of a deck at the bench.
+
+    Parameters
+    ----------
+    targets : SettingTargets
+        What the seven should be.
+    build : ArmBuild
+        The arm at zero adjustments: before the first move.
+    observations : tuple of Observation
+        In any order; each with a label of its own.
+    moves : tuple of Move
+        In any order; each with an order and a label of its own.
+    rule : DecisionRule
+        By which every verdict is given.
+    priors : mapping of str to Quantity
+        By `STATE`: what was known of the arm before the first reading, such as from its last visit. What is missing
+        here is taken to be as usual, loosely.
+    scale_drift : ScaleDrift, optional
+        Between the check of the tracking-force scale before the job and the one after it, where both were made.
+
+    Raises
+    ------
+    ValueError
+        In one sentence, if labels or orders do not tell readings and moves apart, or a prior is impossible.
+    """
+
+    targets: SettingTargets
+    build: ArmBuild
+    observations: tuple[Observation, ...] = ()
+    moves: tuple[Move, ...] = ()
+    rule: DecisionRule = DEFAULT_RULE
+    priors: Mapping[str, Quantity] = field(default_factory=dict)
+    scale_drift: ScaleDrift | None = None
+
+    def __post_init__(self) -> None:
+        _refuse_twice([reading.label for reading in self.observations], "readings are labelled")
+        _refuse_twice([move.label for move in self.moves], "moves are labelled")
+        _refuse_twice([str(move.order) for move in self.moves], "moves have the order")
+        at_moves = {move.order for move in self.moves}
+        for reading in self.observations:
+            if reading.order in at_moves:
+                raise ValueError(
+                    f"{reading.label} has the order {reading.order} of a move; a reading is taken before it or after"
+                )
+
+
+def _refuse_twice(names: list[str], what: str) -> None:
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise ValueError(f"two {what} {twice!r}; tell them apart")

@@ -1,0 +1,1 @@
+"""Tracking force and side force, from readings to quantities with notes and faults."""

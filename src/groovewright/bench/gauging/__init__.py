@@ -1,0 +1,1 @@
+"""Gauges compared, and what an arc trace says."""

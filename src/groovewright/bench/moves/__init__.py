@@ -1,0 +1,1 @@
+"""What to do next: the move that helps most, what it disturbs, and the order of work."""

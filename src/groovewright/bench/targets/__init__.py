@@ -1,0 +1,1 @@
+"""Targets for one arm: what to set it to, under what the headshell allows."""

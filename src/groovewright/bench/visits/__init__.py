@@ -1,0 +1,1 @@
+"""Two visits of one deck compared."""

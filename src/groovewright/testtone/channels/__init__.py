@@ -1,0 +1,1 @@
+"""Crosstalk, azimuth, balance and polarity of two channels."""

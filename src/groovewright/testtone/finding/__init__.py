@@ -1,0 +1,1 @@
+"""Bands found in a recording, its outline, and clipping."""

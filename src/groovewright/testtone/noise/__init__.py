@@ -1,0 +1,1 @@
+"""Noise, hum and rumble."""

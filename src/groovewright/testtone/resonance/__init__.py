@@ -1,0 +1,1 @@
+"""Resonance of the arm, and response from sweeps."""

@@ -1,0 +1,336 @@
+"""The arm's resonance from a slow sweep through it, fitted in level and phase together.
+
+The sweep goes evenly in octaves or in hertz a second, as a band sheet declares it. Its start and pace are fitted too,
+since speed and the band's place are never known exactly; so is the swing that was there when the span begins.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.measurement.quantity import correlated_quantities
+from groovewright.testtone.capture.recording import Recording
+from groovewright.testtone.resonance.arm_resonance import (
+    HIGHEST_HZ,
+    HIGHEST_Q,
+    LOWEST_HZ,
+    LOWEST_Q,
+    ArmResonance,
+    body_response,
+    resonance_from,
+)
+from groovewright.testtone.resonance.low_rate import read_low_rate
+from groovewright.testtone.resonance.sweep_course import SweepCourse
+from groovewright.testtone.sheet.band_sheet import Pace
+from groovewright.testtone.tones.equalisation import equalisation_response, recording_response
+from groovewright.testtone.tones.flat_taper import flat_taper
+
+METHOD_OF_FREQUENCY, METHOD_OF_Q = 5e-5, 3e-4
+"""Relative standard uncertainty of the method itself: what the ends of a sweep and the rates of a low copy leave where
+there is no noise."""
+
+SHORTEST_S = 4.0
+_PAD_S = 4.0
+_EDGE_S = 0.3
+_SMOOTHED_S = 0.7
+_NOISE_HZ = 4.0
+_WIDER = 1.25
+_LEAST_SHARE = 0.25
+"""Share of the signal's power that the fit must account for; noise alone gives a few hundredths."""
+
+_STEPS = 40
+_START_Q = (2.0, 5.0, 12.0)
+_START_PLACES, _STARTS_FOLLOWED = 9, 2
+
+Vector = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Sweep:
+    """What is held fixed while the parameters (ln f0, ln Q, ln start, pace) are sought.
+
+    The pace is relative to the frequency at all times (octaves) or to that at the start (hertz). [1/s]
+    """
+
+    signal: Vector
+    rate_hz: float
+    taper: Vector
+    lines: NDArray[np.intp]
+    pad: int
+    equalised: bool
+    evenly_in: Pace
+    cut_with_equalisation: bool
+
+    def columns(self, parameters: Vector) -> NDArray[np.complex128]:
+        """Return spectra of the sweep's two phases and of the two swings that die away, shape (lines, 4)."""
+        resonance_hz, q, start_hz = np.exp(parameters[:3])
+        pace = parameters[3]
+        count = self.signal.size
+        pad = self.pad
+        time_s = (np.arange(count + 2 * pad) - pad) / self.rate_hz
+        turning = np.exp(2j * np.pi * start_hz * self.course(time_s, pace)[0])
+        turning *= flat_taper(turning.size, edge=pad / 2)
+        frequency_hz = np.fft.fftfreq(turning.size, 1 / self.rate_hz)
+        response = body_response(np.abs(frequency_hz), resonance_hz=resonance_hz, q=q)
+        if self.equalised:
+            response = response * equalisation_response(np.abs(frequency_hz))
+        if self.cut_with_equalisation:
+            response = response * recording_response(np.abs(frequency_hz))
+        # The sweep turns one way only, so nothing stands at negative frequencies.
+        seen = np.fft.ifft(np.where(frequency_hz > 0, response, 0) * np.fft.fft(turning))[pad : pad + count]
+        since_s = np.arange(count) / self.rate_hz
+        swing = np.exp(2 * np.pi * resonance_hz * since_s * (1j * math.sqrt(1 - 0.25 / q**2) - 0.5 / q))
+        parts = np.stack([seen.real, -seen.imag, swing.real, swing.imag]) * self.taper
+        return np.asarray(np.fft.rfft(parts)[:, self.lines].T)
+
+    def course(self, time_s: Vector, pace: float) -> tuple[Vector, Vector]:
+        """Return the turns made since the start, over its frequency, and their slope with the pace. [s], [s^2]"""
+        if self.evenly_in == "hertz":
+            return time_s + pace * time_s**2 / 2, time_s**2 / 2
+        cycles = np.expm1(pace * time_s) / pace
+        return cycles, (time_s * np.exp(pace * time_s) - cycles) / pace
+
+    @property
+    def noise_kernel(self) -> Vector:
+        """Weights over neighbouring lines, by which the noise is smoothed."""
+        return np.hanning(2 * round(_NOISE_HZ * self.signal.size / self.rate_hz / 2) + 3)[1:-1]
+
+    @property
+    def spectrum(self) -> NDArray[np.complex128]:
+        """The signal's own spectrum at the same lines."""
+        return np.asarray(np.fft.rfft(self.signal * self.taper)[self.lines])
+
+
+def resonance_from_sweep(
+    recording: Recording,
+    *,
+    start_s: float,
+    duration_s: float,
+    from_hz: float,
+    to_hz: float,
+    direction: str,
+    equalised: bool,
+    evenly_in: Pace = "octaves",
+    cut_with_equalisation: bool = False,
+    name: str = "sweep",
+) -> ArmResonance:
+    """Return frequency and Q of the arm's resonance from a sweep through it.
+
+    Parameters
+    ----------
+    recording : Recording
+        With a left and a right channel.
+    start_s, duration_s : float
+        The sweep. [s]
+    from_hz, to_hz : float
+        Where it starts and ends; only what lies between 4 and 25 Hz is used. [Hz]
+    direction : str
+        ``"lateral"``: both channels alike; ``"vertical"``: both opposed.
+    equalised : bool
+        Whether the recording went through the playback equalisation, whose response is then part of the fit.
+    evenly_in : {"octaves", "hertz"}
+        What the sweep covers evenly in time.
+    cut_with_equalisation : bool
+        Whether it was cut with the recording equalisation, whose response is then part of the fit too.
+    name : str
+        Of the band.
+
+    Raises
+    ------
+    ValueError
+        If the sweep doesn't pass the resonance, is too short or too fast, or nothing like one is found.
+    """
+    signs = {"lateral": 1.0, "vertical": -1.0}
+    if direction not in signs:
+        raise ValueError(f"a resonance is lateral or vertical, not {direction!r}")
+    if recording.channel_count != 2:
+        raise ValueError("the recording has one channel; the arm's resonance needs left and right together")
+    if from_hz == to_hz:
+        raise ValueError(f"{name} starts and ends at {from_hz:g} Hz; a sweep needs two frequencies that differ")
+    course = SweepCourse.from_ends((from_hz, to_hz), evenly_in, start_s=0.0, stop_s=duration_s)
+    begin_s, last_s = _part(course, name)
+    low = read_low_rate(
+        recording, start_s=start_s + begin_s, duration_s=last_s - begin_s, top_hz=2 * _WIDER * HIGHEST_HZ
+    )
+    signal = (low.samples[:, 0] + signs[direction] * low.samples[:, 1]) / 2
+    begin_hz, end_hz = course.frequency_hz(np.array([begin_s, last_s])).tolist()
+    ends_hz = sorted((begin_hz, end_hz))
+    sweep = _prepared(
+        signal - signal.mean(),
+        low.rate_hz,
+        ends_hz,
+        equalised=equalised,
+        evenly_in=evenly_in,
+        cut_with_equalisation=cut_with_equalisation,
+    )
+    first = _start_of_sweep(sweep, begin_hz, course.slope / begin_hz if evenly_in == "hertz" else course.slope)
+    starts = [
+        np.array([math.log(hz), math.log(q), *first])
+        for hz in np.geomspace(1.1 * ends_hz[0], ends_hz[1] / 1.1, _START_PLACES)
+        for q in _START_Q
+    ]
+    squares = [float((_residual(sweep, start) ** 2).sum()) for start in starts]
+    nearest = np.argsort(squares)[:_STARTS_FOLLOWED]
+    _, parameters = min((_fitted(sweep, starts[k]) for k in nearest), key=lambda fit: fit[0])
+    weight = _weight(sweep, parameters)
+    misfit, parameters = _fitted(sweep, parameters, weight)
+    _refuse_unlike(sweep, parameters, ends_hz, name)
+    spread = sweep.taper.size * float((sweep.taper**4).sum()) / float((sweep.taper**2).sum()) ** 2
+    freedom = 2 * sweep.lines.size / spread - 8
+    slopes = _slopes(lambda at: _residual(sweep, at, weight), parameters)
+    covariance = np.linalg.inv(slopes.T @ slopes) * spread * misfit / (2 * sweep.lines.size - 8)
+    # Weights taken from the same noise make the fit a little worse, and look a little better, than known ones would.
+    kernel = sweep.noise_kernel
+    covariance *= 1 + 2 * spread * float(kernel @ kernel) / float(kernel.sum()) ** 2
+    covariance[:2, :2] += np.diag([METHOD_OF_FREQUENCY**2, METHOD_OF_Q**2])
+    resonance_hz, q = np.exp(parameters[:2])
+    scale = np.diag([resonance_hz, q])
+    method = f"{direction} sweep, level and phase"
+    frequency, quality = correlated_quantities(
+        [resonance_hz, q],
+        scale @ covariance[:2, :2] @ scale,
+        units=["Hz", "1"],
+        source=f"noise on {name}, {direction} resonance",
+        degrees_of_freedom=max(1.0, freedom),
+        how=method,
+    )
+    return resonance_from(frequency, quality, direction=direction, method=method)
+
+
+def _part(course: SweepCourse, name: str) -> tuple[float, float]:
+    """Return when the sweep is between 4 and 25 Hz, from its start. [s]"""
+    crossings = sorted(course.time_s(np.array([LOWEST_HZ / _WIDER, HIGHEST_HZ * _WIDER])).tolist())
+    begin_s, last_s = max(0.0, crossings[0]), min(course.stop_s, crossings[1])
+    if last_s - begin_s < SHORTEST_S:
+        raise ValueError(
+            f"{name} spends {max(0.0, last_s - begin_s):.1f} s between {LOWEST_HZ:g} and {HIGHEST_HZ:g} Hz; the arm's "
+            f"resonance needs at least {SHORTEST_S:g} s there, so use a slower sweep of low frequencies"
+        )
+    return begin_s, last_s
+
+
+def _prepared(
+    signal: Vector,
+    rate_hz: float,
+    ends_hz: list[float],
+    *,
+    equalised: bool,
+    evenly_in: Pace,
+    cut_with_equalisation: bool,
+) -> _Sweep:
+    # Lengths without large prime factors, for which a transform is many times faster.
+    from scipy.fft import prev_fast_len
+
+    signal = signal[: prev_fast_len(signal.size)]
+    pad = (prev_fast_len(signal.size + 2 * round(_PAD_S * rate_hz)) - signal.size) // 2
+    frequency_hz = np.fft.rfftfreq(signal.size, 1 / rate_hz)
+    lines = np.flatnonzero((frequency_hz > ends_hz[0] / _WIDER) & (frequency_hz < ends_hz[1] * _WIDER))
+    taper = flat_taper(signal.size, edge=_EDGE_S * rate_hz)
+    return _Sweep(signal, rate_hz, taper, lines, pad, equalised, evenly_in, cut_with_equalisation)
+
+
+def _start_of_sweep(sweep: _Sweep, start_hz: float, pace: float) -> tuple[float, float]:
+    """Return ln of the start and the pace that the signal's own phase has.
+
+    The signal is turned back by the sweep as declared first. What is left turns slowly, so that a narrow filter can
+    keep out the noise that the arm's resonance makes all the time.
+    """
+    count = sweep.signal.size
+    time_s = np.arange(count) / sweep.rate_hz
+    declared = 2 * np.pi * start_hz * sweep.course(time_s, pace)[0]
+    kernel = np.hanning(2 * round(_SMOOTHED_S * sweep.rate_hz / 2) + 3)[1:-1]
+    slow = np.convolve(sweep.signal * sweep.taper * np.exp(-1j * declared), kernel, mode="same")
+    phase = np.unwrap(np.angle(slow)) + declared
+    logarithm, weight = math.log(start_hz), np.minimum(np.abs(slow), np.median(np.abs(slow)))
+    for _ in range(6):
+        cycles, along_pace = sweep.course(time_s, pace)
+        begin = 2 * np.pi * math.exp(logarithm)
+        slopes = np.stack([np.ones(count), begin * cycles, begin * along_pace], axis=1) * weight[:, np.newaxis]
+        step = np.linalg.lstsq(slopes, (phase - begin * cycles) * weight, rcond=None)[0]
+        logarithm += float(np.clip(step[1], -0.1, 0.1))
+        pace += float(np.clip(step[2], -0.2 * abs(pace), 0.2 * abs(pace)))
+    return logarithm, pace
+
+
+def _residual(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> Vector:
+    """Return what the best of the linear parts leaves of the spectrum, real parts and then imaginary ones."""
+    scale = np.ones(sweep.lines.size) if weight is None else weight
+    columns = sweep.columns(parameters) * scale[:, np.newaxis]
+    wanted = sweep.spectrum * scale
+    system = np.concatenate([columns.real, columns.imag])
+    target = np.concatenate([wanted.real, wanted.imag])
+    return np.asarray(target - system @ np.linalg.lstsq(system, target, rcond=None)[0])
+
+
+def _slopes(function: Callable[[Vector], Vector], parameters: Vector) -> NDArray[np.float64]:
+    # The pace of the sweep is the only parameter that isn't a logarithm; it acts over the whole length of the sweep.
+    steps = np.array([1e-4, 1e-3, 1e-6, 1e-5 * abs(parameters[3])])
+    return np.stack(
+        [
+            (function(parameters + step) - function(parameters - step)) / (2 * size)
+            for size, step in zip(steps, np.diag(steps), strict=True)
+        ],
+        axis=1,
+    )
+
+
+def _fitted(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> tuple[float, Vector]:
+    """Return the least sum of squares and its parameters, by damped Gauss-Newton steps."""
+
+    def function(at: Vector) -> Vector:
+        return _residual(sweep, at, weight)
+
+    residual = function(parameters)
+    square, damping = float(residual @ residual), 1e-3
+    for _ in range(_STEPS):
+        slopes = _slopes(function, parameters)
+        normal = slopes.T @ slopes
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes.T @ residual)
+        tried = parameters + np.clip(step, -0.3, 0.3)
+        tried[1] = np.clip(tried[1], math.log(LOWEST_Q), math.log(HIGHEST_Q))
+        tried[0] = np.clip(tried[0], math.log(LOWEST_HZ / 2), math.log(2 * HIGHEST_HZ))
+        new = function(tried)
+        new_square = float(new @ new)
+        if new_square >= square:
+            damping *= 8
+            if damping > 1e6:
+                break
+            continue
+        gained = square - new_square
+        parameters, residual, square, damping = tried, new, new_square, damping / 4
+        if gained < 1e-8 * square:
+            break
+    return square, parameters
+
+
+def _weight(sweep: _Sweep, parameters: Vector) -> Vector:
+    """Return one over the noise in each line: what the fit leaves, smoothed over about 2 Hz.
+
+    The arm's resonance stands in the noise as well, so no simple curve would do.
+    """
+    halves = _residual(sweep, parameters).reshape(2, -1)
+    left = np.log((halves**2).sum(axis=0) + np.finfo(float).tiny)
+    kernel = sweep.noise_kernel
+    smooth = np.convolve(left, kernel, mode="same") / np.convolve(np.ones(left.size), kernel, mode="same")
+    return np.asarray(np.exp(-smooth / 2))
+
+
+def _refuse_unlike(sweep: _Sweep, parameters: Vector, ends_hz: list[float], name: str) -> None:
+    residual = _residual(sweep, parameters)
+    share = 1 - float(residual @ residual) / float((np.abs(sweep.spectrum) ** 2).sum())
+    resonance_hz, q = np.exp(parameters[:2])
+    if share < _LEAST_SHARE:
+        raise ValueError(
+            f"{name} holds no sweep that an arm's resonance would shape: {100 * share:.0f} % of the signal fits one; "
+            f"check its frequencies, its start and which way it was cut"
+        )
+    if not 1.05 * ends_hz[0] < resonance_hz < ends_hz[1] / 1.05 or not 1.01 * LOWEST_Q < q < 0.99 * HIGHEST_Q:
+        raise ValueError(
+            f"{name} passes from {ends_hz[0]:.1f} to {ends_hz[1]:.1f} Hz and shows no resonance between; use a sweep "
+            f"with a wider range"
+        )

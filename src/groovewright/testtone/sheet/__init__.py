@@ -1,0 +1,1 @@
+"""Band sheets: what was cut on a test record, band by band."""

@@ -1,0 +1,1 @@
+"""Speed, wow and flutter, eccentricity."""

@@ -1,0 +1,1 @@
+"""Single tones and pairs of tones: amplitudes, phases, harmonics, equalisation."""

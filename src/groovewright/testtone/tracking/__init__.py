@@ -1,0 +1,1 @@
+"""Tracking error, vertical tracking angle and tracking ability."""
