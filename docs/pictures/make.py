@@ -240,7 +240,7 @@ def set_and_read_as_left(page: Page) -> None:
     expect(page.get_by_label("As left")).to_be_checked()
     entry = page.get_by_label("Reading, with its unit")
     entry.fill("16.9 mm +- 0.3 mm")
-    page.locator("#result").get_by_text("not shown", exact=True).wait_for()
+    page.locator("#result").get_by_text("undecided", exact=True).wait_for()
     keep(page, "reading-not-shown", height=1010)
     store(page, "17.3 mm +- 0.12 mm")
     store(page, "1.29 g")

@@ -6,7 +6,7 @@ import pytest
 from groovewright.bench.forces.force import ForceReading, ForceSession, force_result
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import ScaleCheck, WeightReading
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
 
@@ -110,7 +110,7 @@ def test_a_height_without_slope_leaves_the_uncertainty_unknown_and_nothing_shown
     session = replace(SESSION, readings=read("outer", 1.90, 1.91, height=mm(4.0)), record_height=mm(1.5))
     result = force_result(session, RULE)
     assert result.tracking_force.standard_uncertainty is None
-    assert result.verdict.outcome == NOT_SHOWN
+    assert result.verdict.outcome == UNDECIDED
     assert "2.5 mm above record height" in result.verdict.reason
     with pytest.raises(ValueError, match="thickness"):
         force_result(replace(session, record_height=None), RULE)
@@ -124,7 +124,7 @@ def plain_mm(value):
 def test_equal_heights_typed_without_uncertainty_are_not_record_height(platform, record):
     session = replace(SESSION, readings=read("outer", 1.90, 1.91, height=platform), record_height=record)
     result = force_result(session, RULE)
-    assert result.verdict.outcome == NOT_SHOWN
+    assert result.verdict.outcome == UNDECIDED
     assert "of record height" in result.verdict.reason
     assert any("to within 0.5 mm" in note for note in result.notes)
 
@@ -156,7 +156,7 @@ def test_an_unchecked_scale_shows_nothing_and_is_told_what_to_do():
     result = force_result(replace(SESSION, check_before=None, check_after=None), RULE)
     assert result.scale_gain is None
     assert result.tracking_force.standard_uncertainty is None
-    assert result.verdict.outcome == NOT_SHOWN
+    assert result.verdict.outcome == UNDECIDED
     assert any("one of 2 g" in note for note in result.notes)
 
 

@@ -10,7 +10,7 @@ from groovewright.bench.gauging.gauge_comparison import GaugeTarget, compare_gau
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.gauge_chain import GaugeChain, Joint
 from groovewright.gauges.ready_chains import READY_CHAINS
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, DecisionRule, decide
+from groovewright.measurement.conformity import IN_TOLERANCE, UNDECIDED, DecisionRule, decide
 from groovewright.measurement.quantity import Quantity
 
 TARGETS = choose_targets(TargetRequest(Quantity.exact(222.0, "mm"), "minimax", 60.325, 146.05))
@@ -54,7 +54,7 @@ def test_a_perfect_gauge_shows_everything_and_a_coarse_one_nothing():
     assert perfect.is_good_enough
     coarse = judge_gauge(plain(0.5, 0.5), TARGET)
     assert coarse.share_shown == 0
-    assert coarse.length.perfect_deck.outcome == NOT_SHOWN
+    assert coarse.length.perfect_deck.outcome == UNDECIDED
     assert "Not good enough. Effective length:" in coarse.answer
     assert "'length' makes" in coarse.answer
 

@@ -9,8 +9,8 @@ from groovewright.bench.forces.groove_verdict import AtRadius, decide_over_groov
 from groovewright.bench.forces.side_force import GivenConstant, GivenTable, SideForceRequest, side_force_result
 from groovewright.measurement.conformity import (
     IN_TOLERANCE,
-    NOT_SHOWN,
     OUT_OF_TOLERANCE,
+    UNDECIDED,
     DecisionRule,
     Tolerance,
     decide,
@@ -52,7 +52,7 @@ def test_shared_error_costs_nothing_and_separate_errors_do():
     assert shared.probability_of_conformity == pytest.approx(0.9522, abs=0.006)
     assert apart.probability_of_conformity == pytest.approx(0.9522**12, abs=0.015)
     assert shared.outcome == IN_TOLERANCE
-    assert apart.outcome == NOT_SHOWN
+    assert apart.outcome == UNDECIDED
     assert "together they leave the limits in 44 %" in apart.reason or "in 45 %" in apart.reason
 
 
@@ -64,13 +64,13 @@ def test_one_radius_out_puts_the_curve_out_and_is_named():
 
 def test_one_radius_in_doubt_leaves_the_curve_in_doubt():
     found, where = verdict(at(60.0, 0.0, 0.1, "a"), at(120.0, 0.95, 0.1, "b"))
-    assert (found.outcome, where) == (NOT_SHOWN, 120.0)
+    assert (found.outcome, where) == (UNDECIDED, 120.0)
 
 
 def test_an_unknown_uncertainty_leaves_the_curve_in_doubt_unless_another_radius_is_out():
     unknown = AtRadius(80.0, Quantity.unknown_uncertainty(0.0, "mN", why="none was stated"))
     found, where = verdict(at(60.0, 0.0, 0.1, "a"), unknown)
-    assert (found.outcome, found.probability_of_conformity, where) == (NOT_SHOWN, None, 80.0)
+    assert (found.outcome, found.probability_of_conformity, where) == (UNDECIDED, None, 80.0)
     assert "not known" in found.reason
     out, where = verdict(at(60.0, 3.0, 0.1, "a"), unknown)
     assert (out.outcome, where) == (OUT_OF_TOLERANCE, 60.0)

@@ -6,7 +6,7 @@ import pytest
 from groovewright.bench.estimate.consequence import consequence_of_length
 from groovewright.bench.length import DEFAULT_LENGTH_TOLERANCE, LengthReading, length_result
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity
 
@@ -47,7 +47,7 @@ def test_a_direct_length_reading_carries_the_distance_through_the_target():
 
 
 @pytest.mark.parametrize(
-    ("overhang_mm", "outcome"), [(17.3, IN_TOLERANCE), (17.75, NOT_SHOWN), (19.3, OUT_OF_TOLERANCE)]
+    ("overhang_mm", "outcome"), [(17.3, IN_TOLERANCE), (17.75, UNDECIDED), (19.3, OUT_OF_TOLERANCE)]
 )
 def test_verdicts_follow_the_guard_band(overhang_mm, outcome):
     found = result(LengthReading("overhang", mm(overhang_mm, 0.1, "gauge")))
@@ -111,7 +111,7 @@ def test_intervals_of_the_error_hold_the_truth_over_many_decks():
 def test_an_unknown_distance_leaves_nothing_shown_and_says_through_what():
     chosen = targets(Quantity.unknown_uncertainty(222.0, "mm", why="none was stated"))
     found = result(LengthReading("overhang", mm(17.3, 0.1, "gauge")), chosen=chosen)
-    assert found.verdict.outcome == NOT_SHOWN
+    assert found.verdict.outcome == UNDECIDED
     assert "none was stated" in found.verdict.reason
 
 

@@ -19,7 +19,7 @@ from groovewright.bench.forces.side_force import (
     side_force_result,
     side_force_tolerance_at_middle,
 )
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity, covariance
 from groovewright.tonearm.arm_state import ArmState
@@ -203,7 +203,7 @@ def test_an_unknown_uncertainty_shows_nothing(name):
     given = getattr(request(bearing_friction=mn(0.1)), name)
     unknown = Quantity.unknown_uncertainty(given.value, given.unit, why="none was stated")
     result = found(**{"bearing_friction": mn(0.1)} | {name: unknown})
-    assert result.verdict.outcome == NOT_SHOWN
+    assert result.verdict.outcome == UNDECIDED
     assert result.verdict.probability_of_conformity is None
     assert result.middle.interval_mn is None
     assert "not known" in result.verdict.reason

@@ -15,7 +15,7 @@ from groovewright.bench.estimate.setting_targets import setting_targets
 from groovewright.bench.estimate.settings import SETTING_KEYS, settings_jacobian, settings_of
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.scale_drift import ScaleDrift
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_state import STATE, Adjustments, ArmState
@@ -174,7 +174,7 @@ def test_a_reading_that_disagrees_is_named_with_both_figures():
     # It has drawn the mean of three by a third of a millimetre, which nobody can rely on now.
     drawn = state.setting("effective_length").quantity
     assert drawn.standard_uncertainty == pytest.approx((18.3 - 17.29) / 3, rel=0.02)
-    assert state.setting("effective_length").verdict.outcome == NOT_SHOWN
+    assert state.setting("effective_length").verdict.outcome == UNDECIDED
 
 
 def test_a_slip_of_typing_is_told_from_a_disagreement():
@@ -281,7 +281,7 @@ def test_settings_follow_from_the_state_with_its_covariance():
 def test_a_rule_decides_every_verdict():
     simple = bench(*ALL_READ[:3], reading("azimuth_rotation", 0.6, 0.1, 6), rule=DecisionRule("simple acceptance"))
     assert simple.setting("azimuth").verdict.outcome == OUT_OF_TOLERANCE
-    assert bench(reading("azimuth_rotation", 0.6, 0.1, 6)).setting("azimuth").verdict.outcome == NOT_SHOWN
+    assert bench(reading("azimuth_rotation", 0.6, 0.1, 6)).setting("azimuth").verdict.outcome == UNDECIDED
 
 
 def test_without_a_makers_range_the_force_has_a_value_and_no_verdict():

@@ -135,7 +135,7 @@ def test_report_of_a_job_is_a_pdf_with_its_verdicts(workshop, tmp_path):
     assert out.read_bytes().startswith(b"%PDF-")
     verdicts = json.loads(ran.stdout)["verdicts"]
     assert {row["stage"] for row in verdicts} == {"as found", "as left"}
-    assert {row["verdict"] for row in verdicts} <= {"in tolerance", "out of tolerance", "not shown"}
+    assert {row["verdict"] for row in verdicts} <= {"in tolerance", "out of tolerance", "undecided"}
 
 
 def test_state_of_a_job_is_its_seven_settings_in_one_object_or_a_table(workshop):

@@ -130,7 +130,7 @@ def test_table_shows_grams_first_and_the_groove_below():
 
 def test_unknown_uncertainties_show_nothing():
     shown = found(*BARE, "--compensation", "2mN")
-    assert shown["verdict"] == "not shown"
+    assert shown["verdict"] == "undecided"
     assert shown["groove"][0]["rest_interval_95"] is None
     table = run(*BARE, "--compensation", "2mN")
     assert "not known" in table

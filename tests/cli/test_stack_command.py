@@ -52,7 +52,7 @@ def test_a_wider_limit_makes_a_gauge_good_enough():
         for limits in ((), ("--length-limit", "2mm", "--zenith-limit", "2deg"))
     )
     assert (narrow["good_enough"], wide["good_enough"]) == (False, True)
-    assert narrow["effective_length"]["verdict_for_a_perfect_deck"] == "not shown"
+    assert narrow["effective_length"]["verdict_for_a_perfect_deck"] == "undecided"
 
 
 @pytest.mark.parametrize(

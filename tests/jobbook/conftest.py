@@ -129,7 +129,7 @@ def fill_the_book() -> Bench:
     pictures = {"overview": {"start_s": [0, 9], "lowest": [[-0.5], [-0.5]], "highest": [[0.5], [0.5]]}}
     analysis = capture_entries.record_analysis(sheet, result=result, refusal="", pictures=pictures)
     capture_entries.enter_capture(analysis)
-    entries.issue_report(job, write=lambda number: f"report {number}".encode(), assessment={"verdict": "not shown"})
+    entries.issue_report(job, write=lambda number: f"report {number}".encode(), assessment={"verdict": "undecided"})
     entries.attach_file(job, name="photo of the headshell.jpg", media_type="image/jpeg", content=b"picture")
     return Bench(owner, deck, job, reading, scale, plate, analysis)
 

@@ -15,7 +15,7 @@ from groovewright.jobbook import entries, queries
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.ledger import append
 from groovewright.jobbook.models import Cartridge, Gauge, Intake, Job
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, DecisionRule, Tolerance, decide
+from groovewright.measurement.conformity import IN_TOLERANCE, UNDECIDED, DecisionRule, Tolerance, decide
 from groovewright.measurement.quantity import Quantity, Source, covariance
 
 pytestmark = pytest.mark.django_db
@@ -204,7 +204,7 @@ def test_the_risk_of_the_rule_holds_beyond_both_limits_of_a_narrow_tolerance(ben
     assert inputs.rule == DecisionRule.of_maximum_risk(0.05)
     # Inside by 1.7 standard uncertainties on either side: 2 x 4.5 % risk, though each limit alone keeps 5 %.
     centred = Quantity.measured(0.0, "mm", standard_uncertainty=0.2, source="length")
-    assert decide(centred, inputs.length_tolerance, inputs.rule).outcome == NOT_SHOWN
+    assert decide(centred, inputs.length_tolerance, inputs.rule).outcome == UNDECIDED
     assert decide(centred, narrow, DecisionRule(guard_factor=inputs.rule.guard_factor)).outcome == IN_TOLERANCE
 
 

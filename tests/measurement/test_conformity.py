@@ -10,9 +10,9 @@ from scipy import stats
 
 from groovewright.measurement.conformity import (
     IN_TOLERANCE,
-    NOT_SHOWN,
     ONE_SIDED_95_PERCENT,
     OUT_OF_TOLERANCE,
+    UNDECIDED,
     DecisionRule,
     Tolerance,
     decide,
@@ -53,7 +53,7 @@ def test_speed_is_acted_upon_from_the_printed_reading_on():
         return decide(reading(speed, u, unit="km/h"), Tolerance(None, row["limit_km_h"], "km/h"), rule).outcome
 
     half_digit = row["printed_to_km_h"] / 2
-    assert outcome(row["act_above_km_h"] - half_digit) == NOT_SHOWN
+    assert outcome(row["act_above_km_h"] - half_digit) == UNDECIDED
     assert outcome(row["act_above_km_h"] + half_digit) == OUT_OF_TOLERANCE
     assert outcome(99.0) == IN_TOLERANCE
 
@@ -74,7 +74,7 @@ def test_zone_of_acceptance_has_the_published_ends():
     for end, inward in zip(BAND["zone"], (1, -1), strict=True):
         just_inside, just_outside = end + inward * BAND["zone_tolerance"], end - inward * BAND["zone_tolerance"]
         assert decide(reading(just_inside, u), BAND_TOLERANCE, BAND_RULE).outcome == IN_TOLERANCE
-        assert decide(reading(just_outside, u), BAND_TOLERANCE, BAND_RULE).outcome == NOT_SHOWN
+        assert decide(reading(just_outside, u), BAND_TOLERANCE, BAND_RULE).outcome == UNDECIDED
 
 
 def test_default_rule_is_guarded_acceptance_at_one_sided_95_percent():
@@ -86,7 +86,7 @@ def test_default_rule_is_guarded_acceptance_at_one_sided_95_percent():
 def test_unknown_uncertainty_is_not_shown_under_every_rule_with_the_reason(kind):
     measured = Quantity.unknown_uncertainty(10.0, "mm", why="no certificate of the rule")
     verdict = decide(measured, Tolerance(9.0, 11.0, "mm"), DecisionRule(kind))
-    assert verdict.outcome == NOT_SHOWN
+    assert verdict.outcome == UNDECIDED
     assert verdict.probability_of_conformity is None
     assert "no certificate of the rule" in verdict.reason
 
@@ -97,11 +97,11 @@ def test_unknown_uncertainty_is_not_shown_under_every_rule_with_the_reason(kind)
         ("simple acceptance", 10.49, IN_TOLERANCE),
         ("simple acceptance", 10.51, OUT_OF_TOLERANCE),
         ("guarded acceptance", 10.2, IN_TOLERANCE),
-        ("guarded acceptance", 10.4, NOT_SHOWN),
-        ("guarded acceptance", 10.6, NOT_SHOWN),
+        ("guarded acceptance", 10.4, UNDECIDED),
+        ("guarded acceptance", 10.6, UNDECIDED),
         ("guarded acceptance", 10.8, OUT_OF_TOLERANCE),
         ("guarded rejection", 10.4, IN_TOLERANCE),
-        ("guarded rejection", 10.6, NOT_SHOWN),
+        ("guarded rejection", 10.6, UNDECIDED),
         ("guarded rejection", 10.8, OUT_OF_TOLERANCE),
     ],
 )
@@ -113,13 +113,13 @@ def test_few_repeats_widen_the_guard_band_to_the_t_quantile():
     few, tolerance = reading(10.0, 0.1, dof=3), Tolerance(None, 10.2, "mm")
     assert DecisionRule().guard_band(few) == pytest.approx(0.1 * stats.t.ppf(0.95, 3), rel=1e-9)
     assert probability_of_conformity(few, tolerance) == pytest.approx(stats.t.cdf(2, 3), rel=1e-12)
-    assert decide(few, tolerance, DecisionRule()).outcome == NOT_SHOWN
+    assert decide(few, tolerance, DecisionRule()).outcome == UNDECIDED
     assert decide(reading(10.0, 0.1), tolerance, DecisionRule()).outcome == IN_TOLERANCE
 
 
 def test_tolerance_narrower_than_the_guard_bands_can_never_be_shown():
     verdict = decide(reading(10.0, 0.1), Tolerance(9.9, 10.1, "mm"), DecisionRule())
-    assert verdict.outcome == NOT_SHOWN
+    assert verdict.outcome == UNDECIDED
     assert "measure better" in verdict.reason
 
 
@@ -127,13 +127,13 @@ def test_maximum_risk_counts_both_limits_where_the_guard_band_counts_one():
     # 1.7 standard uncertainties to each limit: 4.5 % beyond one of them, 8.9 % beyond either.
     middle, tolerance = reading(10.0, 0.1), Tolerance(9.83, 10.17, "mm")
     assert decide(middle, tolerance, DecisionRule()).outcome == IN_TOLERANCE
-    assert decide(middle, tolerance, DecisionRule.of_maximum_risk(0.05)).outcome == NOT_SHOWN
+    assert decide(middle, tolerance, DecisionRule.of_maximum_risk(0.05)).outcome == UNDECIDED
     assert decide(middle, tolerance, DecisionRule.of_maximum_risk(0.10)).outcome == IN_TOLERANCE
 
 
 def test_a_reason_never_blames_the_guard_band_for_what_the_risk_forbids():
     verdict = decide(reading(0.0, 0.6), Tolerance(-1, 1, "mm"), DecisionRule.of_maximum_risk(0.05))
-    assert (verdict.outcome, 1 - verdict.probability_of_conformity > 0.05) == (NOT_SHOWN, True)
+    assert (verdict.outcome, 1 - verdict.probability_of_conformity > 0.05) == (UNDECIDED, True)
     assert "by the guard band of 0.99 mm, but with both limits so near" in verdict.reason
     near_a_limit = decide(reading(0.9, 0.2), Tolerance(-1, 1, "mm"), DecisionRule.of_maximum_risk(0.05))
     assert "but not by the guard band of 0.33 mm" in near_a_limit.reason
@@ -206,7 +206,7 @@ def test_moving_away_from_the_middle_never_makes_conformity_likelier(value, furt
 def test_a_wider_guard_band_never_says_more(value, u, factors, kind):
     tolerance = Tolerance(-3.0, 3.0, "mm")
     narrow, wide = (decide(reading(value, u), tolerance, DecisionRule(kind, f)).outcome for f in sorted(factors))
-    assert wide in (narrow, NOT_SHOWN)
+    assert wide in (narrow, UNDECIDED)
 
 
 @settings(max_examples=60)

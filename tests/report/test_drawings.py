@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, Tolerance
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, Tolerance
 from groovewright.report.curves_svg import LINE_STYLES, Curve, groove_plot, round_ticks, spread
 from groovewright.report.drawing import ACCENT, BAND, INK, LOOK_HERE, PAPER, STEEL, Drawing
 from groovewright.report.verdict_svg import ScaleRow, verdict_scale, verdict_shape
@@ -75,7 +75,7 @@ def test_contrast_is_that_of_the_standard():
 
 
 def test_shapes_of_the_verdicts_differ_without_colour():
-    outcomes = (IN_TOLERANCE, OUT_OF_TOLERANCE, NOT_SHOWN)
+    outcomes = (IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED)
     shapes = [re.sub(r"#[0-9a-f]{6}", "", verdict_shape(outcome)) for outcome in outcomes]
     assert all(a != b for a, b in itertools.combinations(shapes, 2))
 
@@ -89,7 +89,7 @@ def test_the_dot_stands_between_or_beyond_its_posts():
     assert posts[0] < dot < posts[1]
     posts, dot = posts_and_dot(OUT_OF_TOLERANCE)
     assert dot > max(posts)
-    svg = verdict_shape(NOT_SHOWN)
+    svg = verdict_shape(UNDECIDED)
     (bar,) = elements(svg, "rect")
     post = points_of(elements(svg, "polyline")[0])[0, 0]
     assert float(bar.get("x")) < post < float(bar.get("x")) + float(bar.get("width"))

@@ -76,7 +76,7 @@ def test_an_exact_value_has_no_budget():
         ([(AS_FOUND, 5.0), (AS_LEFT, 0.0)], "In tolerance as left: s1."),
         (
             [(AS_LEFT, 0.0), (AS_LEFT, 5.0), (AS_LEFT, 1.0)],
-            "Out of tolerance as left: s1. Not shown either way: s2. In tolerance as left: s0.",
+            "Out of tolerance as left: s1. Undecided: s2. In tolerance as left: s0.",
         ),
     ],
 )

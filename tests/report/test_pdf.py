@@ -16,7 +16,7 @@ from pdfminer.pdfpage import PDFPage
 from pdfminer.pdfparser import PDFParser
 from pdfminer.pdftypes import PDFStream, resolve1
 
-from groovewright.measurement.conformity import NOT_SHOWN, DecisionRule, Tolerance, decide
+from groovewright.measurement.conformity import UNDECIDED, DecisionRule, Tolerance, decide
 from groovewright.measurement.formatting import format_force, split_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, Equipment, Judgement, ReadingLine
@@ -195,7 +195,7 @@ def test_a_setting_read_once_says_that_the_other_stage_is_missing(full_contents,
 def test_an_unknown_uncertainty_is_named_and_never_a_number(full_contents, words_of):
     unknown = Quantity.unknown_uncertainty(0.1, "mm", why="typed without one")
     verdict = decide(unknown, Tolerance(-0.5, 0.5, "mm"), DecisionRule())
-    assert verdict.outcome == NOT_SHOWN
+    assert verdict.outcome == UNDECIDED
     judged = (Judgement("effective length error", AS_LEFT, "", verdict),)
     words = words_of(report_pdf(dataclasses.replace(full_contents, judgements=judged)))
     assert "The uncertainty is not known: typed without one." in words

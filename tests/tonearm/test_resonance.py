@@ -72,7 +72,7 @@ def test_a_compliance_without_uncertainty_gives_a_frequency_that_shows_nothing()
     found = resonance(grams(20), Quantity.unknown_uncertainty(12, "um/mN", why="the maker states none"))
     assert found.frequency.value == pytest.approx(10.27, abs=0.005)
     assert found.frequency.standard_uncertainty is None
-    assert found.verdict.outcome == "not shown"
+    assert found.verdict.outcome == "undecided"
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from groovewright.bench.estimate.joined_readings import JoinedReadings
 from groovewright.bench.forces.force import ForceResult
 from groovewright.bench.length import LengthResult
 from groovewright.bench.targets.targets import Targets
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, Verdict
+from groovewright.measurement.conformity import IN_TOLERANCE, UNDECIDED, Verdict
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
@@ -251,7 +251,7 @@ def _verdicts(inputs: JobInputs, as_left: StageResult, choose: _Standing, readin
     if not not_in or handed_over:
         without = f" {NO_LENGTH}" if is_tangential(inputs) else ""
         return _Standing("done", f"As left: {_outcomes(given)}.{without}")
-    not_shown = [name for name in not_in if given[name].outcome == NOT_SHOWN]
+    not_shown = [name for name in not_in if given[name].outcome == UNDECIDED]
     advice = "Measure better or adjust" if not_shown else "Adjust and read again"
     return _Standing("unfinished", f"As left: {_outcomes(given)}. {advice}, or hand over with that stated.")
 

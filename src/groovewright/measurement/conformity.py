@@ -14,7 +14,7 @@ from groovewright.measurement.units import printed_unit
 
 IN_TOLERANCE = "in tolerance"
 OUT_OF_TOLERANCE = "out of tolerance"
-NOT_SHOWN = "not shown"
+UNDECIDED = "undecided"
 
 RuleKind = Literal["guarded acceptance", "simple acceptance", "guarded rejection"]
 
@@ -67,9 +67,9 @@ class DecisionRule:
     ----------
     kind : str
         ``"guarded acceptance"``: in tolerance only if inside by the guard band, out of tolerance only if outside
-        by it, otherwise not shown. ``"simple acceptance"``: the measured value alone decides.
+        by it, otherwise undecided. ``"simple acceptance"``: the measured value alone decides.
         ``"guarded rejection"``: in tolerance if inside, out of tolerance only if outside by the guard band,
-        otherwise not shown.
+        otherwise undecided.
     guard_factor : float
         Width of the guard band in standard uncertainties. Where few repeats stand behind the uncertainty the band
         is widened to the quantile of the t-distribution of the same probability, and where most of it is rounding
@@ -81,7 +81,7 @@ class DecisionRule:
     References
     ----------
     .. [1] JCGM 106:2012, clauses 7 and 8. That guide's guarded rejection accepts a value in the guard band; here
-       it is "not shown", as no verdict of ours calls a value beyond a limit in tolerance.
+       it is "undecided", as no verdict of ours calls a value beyond a limit in tolerance.
     """
 
     kind: RuleKind = "guarded acceptance"
@@ -136,7 +136,7 @@ class DecisionRule:
             # Guarded rejection takes a value inside as it is, so nothing holds the risk that the truth is outside.
             whose = "each" if self.kind == "guarded acceptance" else "the latter"
             risk = f", {whose} with a risk of at most {100 * self.maximum_risk:.3g} %"
-        return f"{text}{risk}; between, it is not shown."
+        return f"{text}{risk}; between, it is undecided."
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ class Verdict:
     Parameters
     ----------
     outcome : str
-        `IN_TOLERANCE`, `OUT_OF_TOLERANCE` or `NOT_SHOWN`.
+        `IN_TOLERANCE`, `OUT_OF_TOLERANCE` or `UNDECIDED`.
     probability_of_conformity : float or None
         Probability that the true value keeps the tolerance; None if the uncertainty is unknown.
     measured, tolerance, rule
@@ -189,7 +189,7 @@ def probability_of_conformity(quantity: Quantity, tolerance: Tolerance) -> float
 def decide(quantity: Quantity, tolerance: Tolerance, rule: DecisionRule) -> Verdict:
     """Return the verdict on a quantity.
 
-    With an unknown uncertainty the outcome is "not shown" under every rule: nobody can say how far the measured
+    With an unknown uncertainty the outcome is "undecided" under every rule: nobody can say how far the measured
     value may be from the truth.
 
     Raises
@@ -201,13 +201,13 @@ def decide(quantity: Quantity, tolerance: Tolerance, rule: DecisionRule) -> Verd
     --------
     >>> reading = Quantity.measured(10.03, "mm", standard_uncertainty=0.02, source="gauge")
     >>> decide(reading, Tolerance(9.95, 10.05, "mm"), DecisionRule(guard_factor=2)).outcome
-    'not shown'
+    'undecided'
     """
     _same_unit(quantity, tolerance)
     probability = probability_of_conformity(quantity, tolerance)
     if probability is None:
         reason = f"{unknown_sentence(quantity)}. Nothing can be shown until it is stated or measured."
-        return Verdict(NOT_SHOWN, None, quantity, tolerance, rule, reason)
+        return Verdict(UNDECIDED, None, quantity, tolerance, rule, reason)
     band = rule.guard_band(quantity)
     outcome = _outcome(quantity.value, tolerance, rule, band, probability)
     return Verdict(outcome, probability, quantity, tolerance, rule, _reason(outcome, quantity, tolerance, rule, band))
@@ -224,7 +224,7 @@ def _outcome(value: float, tolerance: Tolerance, rule: DecisionRule, band: float
     if shown_inside:
         return IN_TOLERANCE
     outside = not _inside(value, tolerance, -band)
-    return OUT_OF_TOLERANCE if outside and probability <= risk else NOT_SHOWN
+    return OUT_OF_TOLERANCE if outside and probability <= risk else UNDECIDED
 
 
 def _reason(outcome: str, quantity: Quantity, tolerance: Tolerance, rule: DecisionRule, band: float) -> str:
@@ -235,7 +235,7 @@ def _reason(outcome: str, quantity: Quantity, tolerance: Tolerance, rule: Decisi
     if band == 0:
         return f"{measured} lies {side} {limits}."
     guard = f"the guard band of {format_number(band, band)} {printed_unit(tolerance.unit)}"
-    if outcome != NOT_SHOWN:
+    if outcome != UNDECIDED:
         return f"{measured} lies {side} {limits} by at least {guard}."
     if rule.kind == "guarded acceptance" and _too_narrow(tolerance, band):
         return (

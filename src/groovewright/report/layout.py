@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from operator import attrgetter
 from typing import Any
 
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, Tolerance, Verdict, decide
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, Tolerance, Verdict, decide
 from groovewright.measurement.formatting import format_number
 from groovewright.measurement.quantity import Quantity, unknown_sentence
 from groovewright.measurement.units import in_unit, printed_unit
@@ -375,6 +375,6 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
         "cautions": list(contents.cautions),
         "how_to_read": list(HOW_TO_READ),
         "meanings": [{"outcome": word, "text": text} for word, text in VERDICT_MEANINGS.items()],
-        "shapes": {w: {"svg": verdict_shape(w)} for w in (IN_TOLERANCE, OUT_OF_TOLERANCE, NOT_SHOWN)},
+        "shapes": {w: {"svg": verdict_shape(w)} for w in (IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED)},
     }
     return {name: printable_tree(branch) for name, branch in tree.items()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, Tolerance
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, Tolerance
 from groovewright.report.curves_svg import round_ticks, spread, tick_texts
 from groovewright.report.drawing import ACCENT, BAND, HAIRLINE, INK, PAPER, STEEL, Drawing
 
@@ -36,11 +36,11 @@ def verdict_shape(outcome: str) -> str:
         posts, dot, bar = (1.6, 7.4), 4.5, None
     elif outcome == OUT_OF_TOLERANCE:
         posts, dot, bar = (0.8, 4.6), 7.4, None
-    elif outcome == NOT_SHOWN:
+    elif outcome == UNDECIDED:
         posts, dot, bar = (4.5,), None, (1.4, 7.6)
     else:
         raise ValueError(f"no shape for the verdict {outcome!r}; it is one of {IN_TOLERANCE!r}, "
-                         f"{OUT_OF_TOLERANCE!r}, {NOT_SHOWN!r}")  # fmt: skip
+                         f"{OUT_OF_TOLERANCE!r}, {UNDECIDED!r}")  # fmt: skip
     for post in posts:
         sheet.line([(post, 0.2), (post, 4.3)], width_mm=0.55)
     if dot is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 
-from groovewright.measurement.conformity import IN_TOLERANCE, NOT_SHOWN, OUT_OF_TOLERANCE, DecisionRule
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
 from groovewright.report.parts import AS_FOUND, AS_LEFT, Judgement, SettingLine
 
 MONTHS = (
@@ -17,7 +17,7 @@ MONTHS = (
 VERDICT_MEANINGS = {
     IN_TOLERANCE: "The measurement shows that the setting keeps its limits, with the certainty the rule asks for.",
     OUT_OF_TOLERANCE: "The measurement shows that the setting does not keep its limits.",
-    NOT_SHOWN: "The measurement is not sharp enough to say either. It is neither a pass nor a fault: it takes a better "
+    UNDECIDED: "The measurement is not sharp enough to say either. It is neither a pass nor a fault: it takes a better "
     "measurement, or a setting nearer to the middle.",
 }
 
@@ -123,7 +123,7 @@ def headline(judgements: Sequence[Judgement], joint: Sequence[SettingLine] = (),
     sentences = []
     for outcome, words in (
         (OUT_OF_TOLERANCE, "Out of tolerance as left"),
-        (NOT_SHOWN, "Not shown either way"),
+        (UNDECIDED, "Undecided"),
         (IN_TOLERANCE, "In tolerance as left"),
     ):
         settings = [setting for setting, found in as_left if found == outcome]

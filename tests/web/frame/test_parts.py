@@ -60,7 +60,7 @@ def test_a_quantity_shows_value_uncertainty_and_unit(sample):
     assert "uncertainty not known" in shown
 
 
-@pytest.mark.parametrize("outcome", ["in tolerance", "out of tolerance", "not shown"])
+@pytest.mark.parametrize("outcome", ["in tolerance", "out of tolerance", "undecided"])
 def test_each_verdict_has_its_word_and_its_own_shape(sample, outcome):
     assert f'data-icon="{outcome}"></svg>' not in sample
     assert icon_svg(outcome) + outcome in sample

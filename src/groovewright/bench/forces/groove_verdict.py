@@ -9,8 +9,8 @@ import numpy as np
 
 from groovewright.measurement.conformity import (
     IN_TOLERANCE,
-    NOT_SHOWN,
     OUT_OF_TOLERANCE,
+    UNDECIDED,
     DecisionRule,
     Tolerance,
     Verdict,
@@ -75,7 +75,7 @@ def decide_over_groove(
 
 def _badness(verdict: Verdict, tolerance: Tolerance) -> tuple[int, float, float]:
     """Return what is smallest for the radius that decides: outcome first, then probability, then room."""
-    order = {OUT_OF_TOLERANCE: 0, NOT_SHOWN: 1, IN_TOLERANCE: 2}
+    order = {OUT_OF_TOLERANCE: 0, UNDECIDED: 1, IN_TOLERANCE: 2}
     value = verdict.measured.value
     room = min(
         np.inf if tolerance.lower is None else value - tolerance.lower,
@@ -110,8 +110,8 @@ def _outcome(verdicts: Sequence[Verdict], probability: float | None, rule: Decis
     if OUT_OF_TOLERANCE in outcomes:
         return OUT_OF_TOLERANCE
     if outcomes != {IN_TOLERANCE}:
-        return NOT_SHOWN
+        return UNDECIDED
     guarded = rule.kind == "guarded acceptance" and rule.maximum_risk is not None
     if guarded and probability is not None and 1 - probability > (rule.maximum_risk or 0.0):
-        return NOT_SHOWN
+        return UNDECIDED
     return IN_TOLERANCE

@@ -31,7 +31,7 @@ ICONS = {
     "print": '<path d="M7 9V3h10v6M7 17H4V9h16v8h-3"/><path d="M7 14h10v7H7z"/>',
     "in tolerance": f'<path d="M4 5v14M20 5v14"/><circle cx="12" cy="12" r="3.4" {DOT}/>',
     "out of tolerance": f'<path d="M3 5v14M12 5v14"/><circle cx="19" cy="12" r="3.4" {DOT}/>',
-    "not shown": '<path d="M4 5v14M15 4v16"/><path d="M8 12h14" stroke-width="4.5"/>',
+    "undecided": '<path d="M4 5v14M15 4v16"/><path d="M8 12h14" stroke-width="4.5"/>',
 }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from groovewright.measurement.conformity import NOT_SHOWN, Verdict
+from groovewright.measurement.conformity import UNDECIDED, Verdict
 from groovewright.measurement.formatting import rounded_uncertainty
 from groovewright.measurement.units import printed_unit
 
@@ -13,7 +13,7 @@ def what_would_show(verdict: Verdict) -> tuple[str, ...]:
     The uncertainty that would do follows from the distance to the nearest limit and the guard band of the rule.
     """
     measured, uncertainty = verdict.measured, verdict.measured.standard_uncertainty
-    if verdict.outcome != NOT_SHOWN or not uncertainty or not measured.components:
+    if verdict.outcome != UNDECIDED or not uncertainty or not measured.components:
         return ()
     limits = [limit for limit in (verdict.tolerance.lower, verdict.tolerance.upper) if limit is not None]
     distance = min(abs(measured.value - limit) for limit in limits)
