@@ -67,6 +67,10 @@ def test_each_verdict_has_its_word_and_its_own_shape(sample, outcome):
     assert sum(ICONS[outcome] == drawing for drawing in ICONS.values()) == 1
 
 
+def test_a_calculated_setting_has_a_shape_of_its_own():
+    assert sum(ICONS["calculated"] == drawing for drawing in ICONS.values()) == 1
+
+
 def test_no_script_is_inline(sample):
     assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", sample))
 
