@@ -48,8 +48,8 @@ EYES = {
         [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]]
     ),
 }
-# Distance in Oklab; 0.02 is just seen side by side. The outcomes keep five times that among each other. From links and
-# steps "in tolerance" keeps three times: eyes without short cones see blue and teal alike, so there lightness parts them.
+# Distance in Oklab; 0.02 is just seen side by side. The outcomes keep five times that among each other. From links
+# "in tolerance" keeps three times: eyes without short cones see blue and teal alike, so there lightness parts them.
 OUTCOMES_APART, FROM_LINKS_APART = 0.10, 0.06
 
 
