@@ -21,8 +21,8 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from groovewright.bench.estimate.deck_inputs import BenchInputs
-from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.deck_state import deck_state
 from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation, predict
 from groovewright.bench.estimate.setting_targets import setting_targets
@@ -82,7 +82,7 @@ REPEATS = 6
 class SimulatedDeck:
     """What the bench is told, and the truth of the seven settings in the end."""
 
-    inputs: BenchInputs
+    inputs: DeckInputs
     truth: np.ndarray
 
 
@@ -186,7 +186,7 @@ def simulated_deck(seed: int) -> SimulatedDeck:
     for kind in ("overhang", "zenith_error", "tracking_force", "side_force_rest", "azimuth_rotation"):
         if generator.random() < 0.4:
             bench.read(kind)
-    inputs = BenchInputs(
+    inputs = DeckInputs(
         bench.targets,
         bench.believed,
         tuple(bench.readings),
@@ -223,7 +223,7 @@ def run(decks: int, first_seed: int = 0) -> dict[str, Tally]:
     tallies = {key: Tally() for key in SETTING_KEYS}
     for seed in range(first_seed, first_seed + decks):
         deck = simulated_deck(seed)
-        for setting, truth in zip(bench_state(deck.inputs).settings, deck.truth, strict=True):
+        for setting, truth in zip(deck_state(deck.inputs).settings, deck.truth, strict=True):
             if setting.quantity is None or setting.verdict is None or setting.tolerance is None:
                 continue
             tally, limits = tallies[setting.key], setting.tolerance

@@ -25,8 +25,8 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import numpy as np
 
-from groovewright.bench.estimate.deck_inputs import BenchInputs
-from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.deck_state import deck_state
 from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.setting_targets import setting_targets
@@ -94,15 +94,15 @@ class Bench:
 
     @property
     def inputs(self):
-        return BenchInputs(self.targets, self.build, tuple(self.observations), tuple(self.moves))
+        return DeckInputs(self.targets, self.build, tuple(self.observations), tuple(self.moves))
 
     def fresh_state(self):
         """Read what is stale, and return the state then."""
-        state = bench_state(self.inputs)
+        state = deck_state(self.inputs)
         stale = [setting.key for setting in state.settings if setting.stale]
         for key in stale:
             self.read(GAUGE_OF[key])
-        return bench_state(self.inputs) if stale else state
+        return deck_state(self.inputs) if stale else state
 
     def make(self, amounts, hand):
         """Make a move with this hand, and count whether anything was left on the way that must not be."""

@@ -37,6 +37,7 @@ KINDS = [("pivot_to_spindle", "as found", 222.0, "mm")] * 2 + [
 def fill(job_count: int) -> None:
     """Write the book in batches: through the ledger, as an archive is brought in."""
     from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
+
     from groovewright.bench.targets.targets import REQUESTS_REMEMBERED, TargetRequest, choose_targets
     from groovewright.jobbook import entries
     from groovewright.jobbook.demo_bench import TrueScale, check_readings

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.estimate.deck_inputs import BenchInputs
-from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.deck_state import deck_state
 from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.setting_targets import setting_targets
@@ -50,8 +50,8 @@ def readings(**values):
 
 
 def step_of(observations, *, limits=None, build=BUILD, moves=(), targets=TARGETS):
-    inputs = BenchInputs(targets, build, observations, tuple(moves))
-    return next_step(inputs, bench_state(inputs), limits or HeadshellLimits(), Hands())
+    inputs = DeckInputs(targets, build, observations, tuple(moves))
+    return next_step(inputs, deck_state(inputs), limits or HeadshellLimits(), Hands())
 
 
 def test_a_deck_that_is_shown_in_tolerance_is_left_alone():
@@ -255,7 +255,7 @@ def test_no_move_lowers_the_probability_or_leaves_a_limit(
     build = usual_build(TARGETS.geometry, axis=axis, turn_about=turn_about)
     limits = HeadshellLimits({"slide_mm": (-slots_mm, slots_mm)})
     slid = Move(Adjustments(slide_mm=slid_mm), Hands().uncertainty(Adjustments(slide_mm=slid_mm)), 0, "as found")
-    inputs = BenchInputs(
+    inputs = DeckInputs(
         TARGETS,
         build,
         readings(
@@ -269,13 +269,13 @@ def test_no_move_lowers_the_probability_or_leaves_a_limit(
         ),
         (slid,),
     )
-    state = bench_state(inputs)
+    state = deck_state(inputs)
     move = next_step(inputs, state, limits, Hands()).move
     if move is None:
         return
     assert move.log_probability_after > move.log_probability_before
 
-    after = bench_state(replace(inputs, moves=(*inputs.moves, move.made(order=99, label="next"))))
+    after = deck_state(replace(inputs, moves=(*inputs.moves, move.made(order=99, label="next"))))
     if not move.followed_by and after.probability_all_conform is not None:
         assert after.probability_all_conform >= state.probability_all_conform - after.probability_error - 1e-6
         # What was promised is what the estimate then says.
@@ -309,8 +309,8 @@ def test_limits_are_refused_that_are_none():
 
 
 def test_an_unknown_uncertainty_is_refused_and_not_taken_for_none():
-    inputs = BenchInputs(TARGETS, BUILD, readings(azimuth_rotation=1.5))
-    state = bench_state(inputs)
+    inputs = DeckInputs(TARGETS, BUILD, readings(azimuth_rotation=1.5))
+    state = deck_state(inputs)
     blank = Quantity.unknown_uncertainty(0.0, "deg", why="none was stated")
     with pytest.raises(ValueError, match="the uncertainty of azimuth_deg is unknown"):
         next_step(inputs, replace(state, state={**state.state, "azimuth_deg": blank}), HeadshellLimits(), Hands())

@@ -8,13 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groovewright.bench.estimate.deck_state import BenchInputs, bench_state
-from groovewright.bench.estimate.moves import Move
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.deck_state import deck_state
+from groovewright.bench.estimate.joint_estimate import estimate
+from groovewright.bench.estimate.moves import Move, with_unknown_amounts
 from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation, predict
+from groovewright.bench.estimate.priors import complete_priors
 from groovewright.bench.estimate.setting_targets import setting_targets
 from groovewright.bench.estimate.settings import SETTING_KEYS, settings_jacobian, settings_of
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
-from groovewright.gauges.scale_drift import ScaleDrift
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.arm_build import usual_build
@@ -47,15 +49,15 @@ ALL_READ = (
 
 
 def bench(*observations, **more):
-    return bench_state(BenchInputs(TARGETS, BUILD, observations, **more))
+    return deck_state(DeckInputs(TARGETS, BUILD, observations, **more))
 
 
 def test_a_deck_that_is_read_well_and_stands_well_is_in_tolerance():
     state = bench(*ALL_READ)
     assert {setting.verdict.outcome for setting in state.settings} == {IN_TOLERANCE}
     assert [setting.key for setting in state.settings] == list(SETTING_KEYS)
-    assert not any(setting.stale for setting in state.settings)
-    assert (state.outliers, state.notes) == ((), ())
+    assert {setting.basis for setting in state.settings} == {"read"}
+    assert (state.disagreements, state.notes) == ((), ())
 
 
 def test_nothing_is_read_at_first_and_nothing_is_in_tolerance():
@@ -87,19 +89,9 @@ def test_side_force_without_a_reading_of_friction_is_dominated_by_it():
     assert side.further.kind in {"side_force_rest", "friction_coefficient"}
 
 
-def test_a_reading_of_unknown_uncertainty_is_left_out_and_named():
-    unknown = Quantity.unknown_uncertainty(0.2, "deg", why="none was stated with the entry")
-    state = bench(*ALL_READ[:5], Observation("azimuth_rotation", unknown, 6, "azimuth by eye"))
-    assert state.setting("azimuth").quantity is None
-    assert state.setting("effective_length").verdict.outcome == IN_TOLERANCE
-    (note,) = state.notes
-    assert note.startswith("azimuth by eye is left out")
-    assert "none was stated with the entry" in note
-
-
 def test_shares_say_what_a_setting_rests_on():
     state = bench(*ALL_READ, reading("tracking_force", 18.0, 0.2, 9, label="second scale"))
-    first, second = state.setting("tracking_force").rests_on
+    first, second = state.setting("tracking_force").based_on
     # Weights are as one over the variance: 1 / 0.01 beside 1 / 0.04.
     assert (first.label, second.label) == ("tracking_force, reading 4", "second scale")
     assert first.share == pytest.approx(0.8, abs=0.001)
@@ -109,7 +101,7 @@ def test_shares_say_what_a_setting_rests_on():
 
 def test_an_overhang_is_hardly_hurt_by_the_distance():
     length = bench(*ALL_READ).setting("effective_length")
-    assert length.rests_on[0].label == "overhang, reading 2"
+    assert length.based_on[0].label == "overhang, reading 2"
     # The error of the distance bears on length and target alike: 1 - 0.928 of it is left.
     left = np.hypot(0.05, (1 - TARGETS.length_slope) * 0.3)
     assert length.quantity.standard_uncertainty == pytest.approx(left, rel=0.01)
@@ -132,7 +124,7 @@ def test_the_reading_that_helps_most_leaves_what_it_says(key):
 def test_a_slide_makes_stale_what_it_changes_until_that_is_read_again():
     move = Move(Adjustments(slide_mm=0.8), Adjustments(slide_mm=0.12), 10, "move 1")
     state = bench(*ALL_READ, moves=(move,))
-    assert {setting.key for setting in state.settings if setting.stale} == {
+    assert {setting.key for setting in state.settings if setting.basis == "calculated"} == {
         "effective_length",
         "tracking_force",
         # By a twentieth of a millinewton, since the force and the groove angle grow.
@@ -140,17 +132,17 @@ def test_a_slide_makes_stale_what_it_changes_until_that_is_read_again():
         "zenith",
     }
     force = state.setting("tracking_force")
-    assert force.why_stale.startswith("Move 1 moved it by about")
-    assert "g (" in force.why_stale
+    assert force.reason.startswith("Calculated: Move 1 moved it by about")
+    assert "g (" in force.reason
     again = (reading("tracking_force", 18.25, 0.1, 11), reading("effective_length_error", 0.7, 0.1, 12))
     read_again = bench(*ALL_READ, *again, moves=(move,))
-    assert {setting.key for setting in read_again.settings if setting.stale} == {"zenith"}
+    assert {setting.key for setting in read_again.settings if setting.basis == "calculated"} == {"zenith"}
 
 
 def test_a_hand_that_may_have_slipped_makes_stale_without_any_shift():
     move = Move(SURE, Adjustments(compensation_mn=0.3), 10, "move 1")
     state = bench(*ALL_READ, moves=(move,))
-    assert [setting.key for setting in state.settings if setting.stale] == ["side_force"]
+    assert [setting.key for setting in state.settings if setting.basis == "calculated"] == ["side_force"]
     assert state.setting("side_force").quantity.standard_uncertainty == pytest.approx(np.hypot(0.1, 0.3), rel=0.01)
     assert state.setting("side_force").dominated_by == "the hand setting the compensation, move 1"
 
@@ -162,78 +154,12 @@ def test_a_move_carries_the_state_along():
     assert after.standard_uncertainty == pytest.approx(np.hypot(before.standard_uncertainty, 0.051), rel=0.01)
 
 
-def test_a_reading_that_disagrees_is_named_with_both_figures():
-    slip = reading("overhang", 18.3, 0.05, 9, label="overhang, beam gauge")
-    third = reading("overhang", 17.28, 0.05, 10)
-    state = bench(*ALL_READ, slip, third)
-    (outlier,) = state.outliers
-    assert outlier.startswith("overhang, beam gauge: the overhang of 18.300 mm ± 0.050 mm disagrees")
-    assert "17.29" in outlier
-    residual = next(one for one in state.residuals if one.label == "overhang, beam gauge")
-    assert residual.in_uncertainties == pytest.approx((18.3 - 17.29) / np.hypot(0.05, 0.05 / np.sqrt(2)), rel=0.01)
-    # It has drawn the mean of three by a third of a millimetre, which nobody can rely on now.
-    drawn = state.setting("effective_length").quantity
-    assert drawn.standard_uncertainty == pytest.approx((18.3 - 17.29) / 3, rel=0.02)
-    assert state.setting("effective_length").verdict.outcome == UNDECIDED
-
-
-def test_a_slip_of_typing_is_told_from_a_disagreement():
-    state = bench(reading("tracking_force", 181.0, 0.1, 1))
-    (outlier,) = state.outliers
-    assert "far from what is usual" in outlier
-    assert state.setting("tracking_force").verdict.outcome != IN_TOLERANCE
-
-
 @pytest.mark.parametrize(("kind", "value"), [("overhang", 173.0), ("pivot_to_spindle", 22.2)])
 def test_a_slip_that_no_arm_fits_is_refused_by_its_name(kind, value):
     slip = reading(kind, value, 0.05, 2, label="mistyped")
     others = [one for one in ALL_READ if one.kind != kind]
     with pytest.raises(ValueError, match="The least likely of them is mistyped"):
         bench(slip, *others)
-
-
-def test_honest_readings_raise_an_alarm_in_one_job_of_twenty_at_most():
-    generator, alarms, jobs = np.random.default_rng(3), 0, 200
-    for _ in range(jobs):
-        readings = [
-            reading(kind, value + spread * generator.normal(), spread, order)
-            for order, (kind, value, spread) in enumerate(
-                [("overhang", 17.3, 0.1)] * 4
-                + [("tracking_force", 18.0, 0.1)] * 4
-                + [("azimuth_rotation", 0.2, 0.1)] * 2
-            )
-        ]
-        alarms += bool(bench(ALL_READ[0], *(replace(one, order=one.order + 2) for one in readings)).outliers)
-    # 5 %, and three standard deviations of a count of 200.
-    assert alarms <= jobs * 0.05 + 3 * np.sqrt(jobs * 0.05 * 0.95)
-
-
-def test_a_disagreement_that_few_repeats_explain_is_none():
-    few = Quantity(18.6, "mN", {Source("three repeats", 2): 0.1})
-    sure = Quantity(18.6, "mN", {Source("many repeats"): 0.1})
-    named = [
-        bench(*ALL_READ, Observation("tracking_force", quantity, 9, "second scale")).outliers
-        for quantity in (few, sure)
-    ]
-    assert [len(outliers) for outliers in named] == [0, 1]
-
-
-def test_a_scale_that_drifted_is_an_outlier():
-    change = Quantity.measured(0.4, "mN", standard_uncertainty=0.05, source="both checks")
-    drifted = bench(*ALL_READ, scale_drift=ScaleDrift(change, True, "Scale 2 drifted by +0.041 g."))
-    steady = bench(*ALL_READ, scale_drift=ScaleDrift(change, False, "No drift of scale 2 is shown."))
-    assert drifted.outliers == (
-        "The scale check after the job disagrees with the one before. Scale 2 drifted by +0.041 g.",
-    )
-    assert steady.outliers == ()
-
-
-def test_exact_readings_that_contradict_each_other_are_named():
-    exact = [
-        Observation("azimuth_rotation", Quantity.exact(at, "deg"), k, f"azimuth {k}") for k, at in ((9, 0.1), (10, 0.2))
-    ]
-    state = bench(*ALL_READ[:5], *exact)
-    assert any("azimuth 9, azimuth 10" in outlier for outlier in state.outliers)
 
 
 def test_the_probability_of_all_is_that_of_draws_from_the_state():
@@ -286,7 +212,7 @@ def test_a_rule_decides_every_verdict():
 
 def test_without_a_makers_range_the_force_has_a_value_and_no_verdict():
     targets = setting_targets(CHOSEN)
-    state = bench_state(BenchInputs(targets, BUILD, ALL_READ))
+    state = deck_state(DeckInputs(targets, BUILD, ALL_READ))
     force = state.setting("tracking_force")
     assert force.quantity.value == pytest.approx(18.1, abs=0.01)
     assert (force.aim, force.tolerance, force.verdict) == (None, None, None)
@@ -298,7 +224,7 @@ def test_json_is_plain_and_complete():
     plain = json.loads(json.dumps(bench(*ALL_READ, moves=(move,)).as_json(), allow_nan=False))
     assert [setting["key"] for setting in plain["settings"]] == list(SETTING_KEYS)
     assert plain["settings"][0]["quantity"].keys() == {"value", "unit", "standard_uncertainty"}
-    assert plain["settings"][1]["stale"] is True
+    assert plain["settings"][1]["basis"] == "calculated"
     assert json.dumps(bench().as_json(), allow_nan=False)
 
 
@@ -313,7 +239,7 @@ def test_json_is_plain_and_complete():
 )
 def test_what_does_not_tell_readings_and_moves_apart_is_refused(change, why):
     with pytest.raises(ValueError, match=why):
-        BenchInputs(TARGETS, BUILD, **change)
+        DeckInputs(TARGETS, BUILD, **change)
 
 
 @pytest.mark.parametrize(
@@ -327,3 +253,176 @@ def test_what_does_not_tell_readings_and_moves_apart_is_refused(change, why):
 def test_an_impossible_prior_is_refused(priors, why):
     with pytest.raises(ValueError, match=why):
         bench(priors=priors)
+
+
+def test_what_only_readings_of_unknown_uncertainty_tell_has_a_value_and_is_undecided():
+    unknown = Quantity.unknown_uncertainty(0.2, "deg", why="none was stated with the entry")
+    state = bench(*ALL_READ[:5], Observation("azimuth_rotation", unknown, 6, "azimuth by eye"))
+    azimuth = state.setting("azimuth")
+    assert (azimuth.basis, azimuth.verdict.outcome) == ("read", UNDECIDED)
+    assert azimuth.quantity.value == pytest.approx(0.2, abs=1e-3)
+    assert azimuth.quantity.standard_uncertainty is None
+    assert "azimuth by eye: none was stated with the entry" in azimuth.quantity.why_unknown
+    assert state.setting("effective_length").verdict.outcome == IN_TOLERANCE
+    (note,) = state.notes
+    assert note.startswith("azimuth by eye cannot be weighted")
+
+
+def test_a_reading_of_unknown_uncertainty_changes_nothing_beside_a_known_one():
+    unknown = Quantity.unknown_uncertainty(3.0, "deg", why="none was stated with the entry")
+    with_it = bench(*ALL_READ, Observation("azimuth_rotation", unknown, 9, "azimuth by eye"))
+    assert with_it.setting("azimuth") == bench(*ALL_READ).setting("azimuth")
+
+
+SLIP = reading("overhang", 18.3, 0.05, 9, label="overhang, beam gauge")
+
+
+def test_two_readings_that_disagree_are_both_named_and_nothing_is_in_tolerance_by_one_of_them():
+    state = bench(*ALL_READ, SLIP)
+    (one,) = state.disagreements
+    assert set(one.labels) == {"overhang, reading 2", "overhang, beam gauge"}
+    assert all(label in one.sentence for label in one.labels)
+    assert "17.300 mm" in one.sentence
+    assert "18.300 mm" in one.sentence
+    assert "effective_length" in one.settings
+    assert not one.is_outvoted
+    assert state.unresolved == (one,)
+    length = state.setting("effective_length")
+    assert length.verdict.outcome == UNDECIDED
+    assert state.setting("azimuth").verdict.outcome == IN_TOLERANCE
+
+
+def test_disagreeing_readings_leave_in_tolerance_what_is_so_with_either_left_out():
+    near = reading("overhang", 17.55, 0.03, 9, label="overhang, beam gauge")
+    sure = [replace(one, quantity=_with_uncertainty(one.quantity, 0.03)) for one in ALL_READ[1:2]]
+    state = bench(ALL_READ[0], *sure, *ALL_READ[2:], near)
+    (one,) = state.disagreements
+    assert "effective_length" in one.settings
+    # 0.0 mm and 0.25 mm, the limit being 0.5 mm.
+    assert state.setting("effective_length").verdict.outcome == IN_TOLERANCE
+
+
+def _with_uncertainty(quantity, u):
+    return replace(quantity, components=dict.fromkeys(quantity.components, u))
+
+
+def test_a_majority_leaves_the_third_out_and_steers():
+    third = reading("overhang", 17.28, 0.05, 10)
+    state = bench(*ALL_READ, SLIP, third)
+    (one,) = state.disagreements
+    assert one.is_outvoted
+    assert one.labels[0] == "overhang, beam gauge"
+    assert "it is left out" in one.sentence
+    assert state.unresolved == ()
+    without = bench(*ALL_READ, third)
+    kept, alone = (found.setting("effective_length").quantity for found in (state, without))
+    assert kept.value == pytest.approx(alone.value, abs=1e-12)
+    assert kept.standard_uncertainty == pytest.approx(alone.standard_uncertainty, rel=1e-9)
+    residual = next(one for one in state.residuals if one.label == "overhang, beam gauge")
+    assert residual.in_uncertainties == pytest.approx((18.3 - 17.29) / np.hypot(0.05, 0.05 / np.sqrt(2)), rel=0.01)
+
+
+def test_leaving_out_two_readings_agrees_with_an_estimate_without_them():
+    third = reading("overhang", 17.28, 0.05, 10)
+    every = (*ALL_READ, SLIP, third)
+    joint = estimate(every, (), _priors(), TARGETS)
+    slip, other = (next(k for k, one in enumerate(every) if one.label == label) for label in (SLIP.label, third.label))
+    residual, spread = joint.without_both(slip, other)
+    rest = tuple(one for k, one in enumerate(every) if k not in (slip, other))
+    alone = estimate((*rest, SLIP), (), _priors(), TARGETS)
+    assert residual == pytest.approx(alone.leave_one_out_residual[-1], rel=1e-6)
+    assert spread == pytest.approx(np.linalg.norm(alone.leave_one_out_errors[-1]), rel=1e-6)
+
+
+def _priors():
+    complete = complete_priors({}, BUILD)
+    return [complete[name] for name in STATE]
+
+
+def test_an_unresolved_disagreement_widens_by_how_far_it_draws_the_estimate():
+    drawn = bench(*ALL_READ, SLIP).setting("effective_length").quantity
+    # Of two alike, either draws the mean by half of what they are apart; only the doubtful one is counted.
+    assert drawn.standard_uncertainty == pytest.approx(0.5, rel=0.02)
+
+
+def test_a_slip_of_typing_is_told_from_a_disagreement():
+    state = bench(reading("tracking_force", 181.0, 0.1, 1))
+    (one,) = state.disagreements
+    assert "far from what is usual" in one.sentence
+    assert one.labels == ("tracking_force, reading 1",)
+    assert state.setting("tracking_force").verdict.outcome != IN_TOLERANCE
+
+
+def test_honest_readings_raise_an_alarm_in_one_job_of_a_hundred_at_most():
+    generator, alarms, jobs = np.random.default_rng(3), 0, 400
+    for _ in range(jobs):
+        readings = [
+            reading(kind, value + spread * generator.normal(), spread, order)
+            for order, (kind, value, spread) in enumerate(
+                [("overhang", 17.3, 0.1)] * 4
+                + [("tracking_force", 18.0, 0.1)] * 4
+                + [("azimuth_rotation", 0.2, 0.1)] * 2
+            )
+        ]
+        alarms += bool(bench(ALL_READ[0], *(replace(one, order=one.order + 2) for one in readings)).disagreements)
+    # 1 %, and three standard deviations of a count of 400.
+    assert alarms <= jobs * 0.01 + 3 * np.sqrt(jobs * 0.01 * 0.99)
+
+
+def test_a_disagreement_that_few_repeats_explain_is_none():
+    few = Quantity(18.7, "mN", {Source("three repeats", 2): 0.1})
+    sure = Quantity(18.7, "mN", {Source("many repeats"): 0.1})
+    named = [
+        bench(*ALL_READ, Observation("tracking_force", quantity, 9, "second scale")).disagreements
+        for quantity in (few, sure)
+    ]
+    assert [len(found) for found in named] == [0, 1]
+
+
+def test_exact_readings_that_contradict_each_other_are_named():
+    exact = [
+        Observation("azimuth_rotation", Quantity.exact(at, "deg"), k, f"azimuth {k}") for k, at in ((9, 0.1), (10, 0.2))
+    ]
+    state = bench(*ALL_READ[:5], *exact)
+    assert any("azimuth 9, azimuth 10" in one.sentence for one in state.disagreements)
+
+
+def test_what_is_calculated_is_never_in_tolerance():
+    tiny = Move(Adjustments(roll_deg=0.1), Adjustments(roll_deg=0.02), 10, "move 1")
+    state = bench(*ALL_READ, moves=(tiny,))
+    azimuth = state.setting("azimuth")
+    assert (azimuth.basis, azimuth.verdict.outcome) == ("calculated", UNDECIDED)
+    assert azimuth.quantity.value == pytest.approx(0.2, abs=0.01)
+    assert azimuth.verdict.reason == azimuth.reason
+    read = bench(*ALL_READ, reading("azimuth_rotation", 0.2, 0.1, 11), moves=(tiny,)).setting("azimuth")
+    assert (read.basis, read.verdict.outcome, read.reason) == ("read", IN_TOLERANCE, "")
+
+
+def test_a_move_of_unknown_amount_leaves_unread_what_it_touches():
+    move = with_unknown_amounts(SURE, SURE, frozenset({"slide_mm"}), order=10, label="move 1")
+    state = bench(*ALL_READ, moves=(move,))
+    length = state.setting("effective_length")
+    assert (length.basis, length.quantity, length.verdict) == ("not read", None, None)
+    assert "by an amount that is not known" in length.reason
+    assert state.setting("azimuth").basis == "read"
+    again = bench(*ALL_READ, reading("overhang", 17.3, 0.05, 11), moves=(move,)).setting("effective_length")
+    assert (again.basis, again.verdict.outcome) == ("read", IN_TOLERANCE)
+
+
+def test_a_side_force_read_after_the_counterweight_was_moved_reads_no_tracking_force():
+    move = Move(Adjustments(counterweight_mm=0.5), Adjustments(counterweight_mm=0.05), 10, "move 1")
+    state = bench(*ALL_READ, reading("side_force_rest", 0.0, 0.1, 11), moves=(move,))
+    assert state.setting("tracking_force").basis == "calculated"
+    assert state.setting("side_force").basis == "read"
+
+
+def test_settings_that_do_not_apply_say_so_and_the_rest_is_judged():
+    targets = replace(TARGETS, inapplicable={"zenith": "This arm has no offset angle."})
+    state = deck_state(DeckInputs(targets, BUILD, ALL_READ))
+    zenith = state.setting("zenith")
+    assert (zenith.basis, zenith.outcome, zenith.reason) == (
+        "does not apply",
+        "does not apply",
+        "This arm has no offset angle.",
+    )
+    assert state.setting("azimuth").is_in_tolerance

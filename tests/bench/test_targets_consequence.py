@@ -4,7 +4,6 @@ import re
 import numpy as np
 import pytest
 
-from groovewright.bench.estimate.consequence import consequence
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.distortion import peak_tracking_error, second_harmonic_over_range

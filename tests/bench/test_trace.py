@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from groovewright.bench.gauging.trace_curves import trace_curves
 from scipy.special import jv
 
 from groovewright.bench.gauging.trace import ArcReading, trace_result, traced_arc
-from groovewright.bench.gauging.trace_curves import trace_curves
 from groovewright.bench.targets.target_request import TargetRequest
 from groovewright.bench.targets.targets import choose_targets
 from groovewright.gauges.arc_trace import TraceReading, bearing_on_arc_deg, deviation_from_arc_mm, fit_trace

@@ -8,8 +8,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from groovewright.bench.estimate.deck_inputs import BenchInputs
-from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.deck_state import deck_state
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.setting_targets import setting_targets
 from groovewright.bench.estimate.settings import SETTING_KEYS
@@ -31,7 +31,7 @@ def state(readings, targets=None):
     observations = tuple(
         Observation(kind, quantity, 0, f"{kind}, reading {k}") for k, (kind, quantity) in enumerate(readings)
     )
-    return bench_state(BenchInputs(targets, usual_build(targets.geometry), observations))
+    return deck_state(DeckInputs(targets, usual_build(targets.geometry), observations))
 
 
 def visit(name, on, readings, **facts):

@@ -6,15 +6,15 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from groovewright.jobbook.bench_states import deck_as_found, next_step_of, standing_deck
 
-from groovewright.bench.estimate.deck_state import bench_state
+from groovewright.bench.estimate.deck_state import deck_state
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.arc_trace import bearing_on_arc_deg, deviation_from_arc_mm
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import capture_entries, content_store, entries, queries
 from groovewright.jobbook.bench_inputs import WITHOUT_A_RECORD, bench_inputs, job_bench
-from groovewright.jobbook.bench_states import deck_as_found, next_step_of, standing_deck
 from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.models import Arm, Cartridge
 from groovewright.jobbook.reading_kinds import READING_UNITS
@@ -361,7 +361,7 @@ def test_the_same_record_is_estimated_once_and_a_new_entry_anew(job):
     read(job, "azimuth_rotation", 0.2)
     second = standing_deck(job_record(job))
     assert second is not first
-    assert bench_state(second.bench.inputs).setting("azimuth") == second.state.setting("azimuth")
+    assert deck_state(second.bench.inputs).setting("azimuth") == second.state.setting("azimuth")
     assert replace(second.state, notes=()).notes == ()
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from groovewright.jobbook.bench_states import next_step_of, standing_deck
 
 from groovewright.bench.visits.comparison import compare_visits
 from groovewright.jobbook import queries
-from groovewright.jobbook.bench_states import next_step_of, standing_deck
 from groovewright.jobbook.chain_check import verify_chain
 from groovewright.jobbook.demo_workshop import make_demo_workshop
 from groovewright.jobbook.models import Job, LedgerEntry

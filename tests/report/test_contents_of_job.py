@@ -6,8 +6,8 @@ import datetime
 from dataclasses import replace
 
 import pytest
-
 from groovewright.bench.estimate.consequence import consequence_of_length
+
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading

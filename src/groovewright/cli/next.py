@@ -33,8 +33,8 @@ def next_command(*, number: int, data_dir: Path | None, as_json: bool) -> None:
       groovewright next 8 --json
     """
     folder = open_job_book(data_dir)
-    from groovewright.jobbook.bench_states import next_step_of
     from groovewright.jobbook.job_record import job_record
+    from groovewright.jobbook.job_states import next_step_of
 
     job = job_numbered(number, folder)
     with refusing(ValueError):

@@ -1,4 +1,4 @@
-"""`groovewright state`: how the deck of a job stands by all its readings together."""
+"""`groovewright state`: the seven settings of a job as found and as left, by all its readings together."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from groovewright.cli.refusal import refusing
 from groovewright.cli.values import json_option
 
 if TYPE_CHECKING:
-    from groovewright.bench.estimate.deck_state import BenchState
+    from groovewright.bench.estimate.job_state import JobState
     from groovewright.bench.estimate.setting_state import SettingState
 
-MOST_SHARES = 3
+MAX_SHARES = 3
 """Readings named for one setting; --json has all."""
 
 
@@ -26,43 +26,48 @@ MOST_SHARES = 3
 @data_dir_option(must_exist=True)
 @json_option
 def state(*, number: int, data_dir: Path | None, as_json: bool) -> None:
-    """Say how the deck of a job stands: all its readings in one estimate of the seven settings, each with its verdict.
+    """Show the seven settings of a job as found and as left, each with its uncertainty and verdict.
 
-    JOB is the job's number in the job book. A reading that was made before a move is carried over it; what must be
-    read again since is named, with what each setting rests on and which further reading would help most.
+    JOB is the job's number in the job book. All readings count in one estimate. A setting that a move has touched since
+    it was read is calculated, and never in tolerance until it is read again. Readings that disagree are named.
 
     For example:
       groovewright state 8
       groovewright state 8 --json
     """
     folder = open_job_book(data_dir)
-    from groovewright.jobbook.bench_states import standing_deck
     from groovewright.jobbook.job_record import job_record
+    from groovewright.jobbook.job_states import judged_job
 
     job = job_numbered(number, folder)
     with refusing(ValueError):
-        deck = standing_deck(job_record(job))
-    found, rule = deck.state, deck.bench.inputs.rule.describe()
+        judged = judged_job(job_record(job))
+    found, rule = judged.state, judged.bench.inputs.rule.describe()
     if as_json:
         print_json({"job": job.number, **found.as_json(), "rule": rule})
         return
-    print_groups(f"How the deck of job {job.number} stands", _groups(found, rule), _notes(found))
+    print_groups(f"The deck of job {job.number}", _groups(found, rule), _notes(found))
 
 
-def _groups(found: BenchState, rule: str) -> list[tuple[str, list[tuple[str, str]]]]:
-    named = [(_title(setting), setting) for setting in found.settings]
+def _groups(found: JobState, rule: str) -> list[tuple[str, list[tuple[str, str]]]]:
+    named = [(_title(setting), setting) for setting in found.now.settings]
     read = [(title, setting) for title, setting in named if setting.quantity is not None]
     together = [
-        ("that all seven are in tolerance", probability_text(found.probability_all_conform)),
+        ("that all seven are in tolerance", probability_text(found.now.probability_all_conform)),
         ("rule of the verdicts", rule),
     ]
+    groups = [("As found", [(_title(setting), _verdict(setting)) for setting in found.as_found.settings])]
+    if found.as_left is None:
+        groups.append(("As left", [("", "nothing was moved or read as left yet")]))
+    else:
+        groups.append(("As left", [(title, _verdict(setting)) for title, setting in named]))
     return [
-        ("", [(title, _verdict(setting)) for title, setting in named]),
+        *groups,
         ("Aim and limits", [(title, _limits(setting)) for title, setting in named]),
-        ("What it rests on", [(title, _rests_on(setting)) for title, setting in read]),
+        ("Based on", [(title, _based_on(setting)) for title, setting in read]),
         ("What dominates the uncertainty", [(title, _dominated(setting)) for title, setting in read]),
         ("What would help most", [(title, setting.helps_most) for title, setting in named if setting.helps_most]),
-        ("Probability", together),
+        ("Chance", together),
     ]
 
 
@@ -75,15 +80,15 @@ def _title(setting: SettingState) -> str:
 
 def _verdict(setting: SettingState) -> str:
     if setting.quantity is None:
-        return "not read"
+        return setting.basis
     words = [quantity_text(setting.quantity)]
     if setting.verdict is None:
         words.append("no limits, so no verdict")
     else:
         probability = probability_text(setting.verdict.probability_of_conformity)
-        words.append(f"{setting.verdict.outcome} (probability {probability})")
-    if setting.stale:
-        words.append("to be read again")
+        words.append(f"{setting.verdict.outcome} (chance that it is within limits {probability})")
+    if setting.basis == "calculated":
+        words.append("calculated, to be read again")
     return ": ".join(words[:2]) + "".join(f", {word}" for word in words[2:])
 
 
@@ -104,8 +109,8 @@ def _limits(setting: SettingState) -> str:
     return f"{aim}, {low} to {high} {unit}"
 
 
-def _rests_on(setting: SettingState) -> str:
-    return "; ".join(f"{share.label} ({share.share:.0%})" for share in setting.rests_on[:MOST_SHARES]) or "nothing"
+def _based_on(setting: SettingState) -> str:
+    return "; ".join(f"{share.label} ({share.share:.0%})" for share in setting.based_on[:MAX_SHARES]) or "nothing"
 
 
 def _dominated(setting: SettingState) -> str:
@@ -114,6 +119,12 @@ def _dominated(setting: SettingState) -> str:
     return f"{setting.dominated_by} ({setting.dominating_share:.0%} of the variance)"
 
 
-def _notes(found: BenchState) -> list[str]:
-    stale = [f"To be read again: {_title(s)}. {s.why_stale}" for s in found.settings if s.why_stale]
-    return [*found.outliers, *stale, *found.notes]
+def _notes(found: JobState) -> list[str]:
+    now = found.now
+    reasons = [f"{_title(setting)}: {setting.reason}" for setting in now.settings if setting.reason]
+    disagreements = [one.sentence for one in now.disagreements]
+    if found.as_left is not None:
+        disagreements += [
+            f"As found: {one.sentence}" for one in found.as_found.disagreements if one.sentence not in disagreements
+        ]
+    return [*disagreements, *(f"Fault: {fault}" for fault in now.faults), *reasons, *now.notes]

@@ -15,9 +15,8 @@ from groovewright.cli.values import PlainValue, distortion_options, geometry_opt
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from groovewright.bench.estimate.consequence import Interval
+    from groovewright.bench.estimate.groove import GrooveCourse, Interval
     from groovewright.bench.gauging.trace import TraceResult
-    from groovewright.bench.gauging.trace_curves import TraceCurves
     from groovewright.measurement.quantity import Quantity
 
 ROW_STEP = 10
@@ -102,14 +101,14 @@ def trace(
         return
     groups = [
         ("", _consequence_rows(result)),
-        ("Over the groove, with 95 % intervals", _curve_rows(result.curves)),
+        ("Over the groove, with 95 % intervals", _curve_rows(result.groove)),
         ("How the arm stands", _coordinate_rows(result)),
     ]
     print_groups(result.describe(), groups, (result.cannot_tell, *result.notes))
 
 
 def _consequence_rows(result: TraceResult) -> list[tuple[str, str]]:
-    found = result.consequence
+    found = result.groove
     return [
         ("peak tracking error", _interval_text(found.peak_tracking_error)),
         ("peak distortion", _interval_text(found.peak_distortion)),
@@ -124,7 +123,7 @@ def _interval_text(interval: Interval) -> str:
     return f"{interval.value:.2f}{unit} ({interval.low:.2f} to {interval.high:.2f})"
 
 
-def _curve_rows(curves: TraceCurves) -> Iterator[tuple[str, str]]:
+def _curve_rows(curves: GrooveCourse) -> Iterator[tuple[str, str]]:
     for k in range(0, curves.radius_mm.size, ROW_STEP):
         error, harmonic = f"{curves.tracking_error_deg[k]:+.2f}°", f"{curves.distortion_percent[k]:.2f} %"
         if not curves.why_unknown:

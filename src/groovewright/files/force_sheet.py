@@ -13,7 +13,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
-from groovewright.bench.estimate.job_inputs import DEFAULT_RISK, DEFAULT_RULE
+from groovewright.bench.estimate.job_facts import DEFAULT_RISK, DEFAULT_RULE
 from groovewright.bench.forces.force import ForceReading, ForceSession, Place, Surface
 from groovewright.gauges.check_weights import CheckWeight, certified_weight, weight_of_class
 from groovewright.gauges.scale_calibration import ScaleCheck, WeightReading

@@ -123,32 +123,56 @@ def adjuster_limits(record: Any) -> dict[str, tuple[float, float]]:
     return limits
 
 
-def adjustments(move: AdjustmentMade) -> tuple[Adjustments, Adjustments]:
-    """Return how far each adjuster was moved, and the standard uncertainty of each."""
+@dataclass(frozen=True, slots=True)
+class AmountsMoved:
+    """How far each adjuster was moved, the standard uncertainty of each, and which moved by an unknown amount."""
+
+    amounts: Adjustments
+    uncertainties: Adjustments
+    unknown: frozenset[str] = frozenset()
+
+
+def adjustments(move: AdjustmentMade) -> AmountsMoved:
+    """Return what a move moved; an amount that nobody knows is kept as null, and so is its uncertainty."""
     amounts, uncertainties = (
-        {name: _number(value, f"amount of {_adjuster(name)[0]!r}") for name, value in _mapping(held, "move").items()}
+        {
+            name: None if value is None else _number(value, f"amount of {_adjuster(name)[0]!r}")
+            for name, value in _mapping(held, "move").items()
+        }
         for held in (move.amounts, move.uncertainties)
     )
+    for name in {*amounts, *uncertainties}:
+        _adjuster(name)
     if set(amounts) != set(uncertainties):
         raise ValueError("a move names the same adjusters in its amounts and in their uncertainties")
-    for name, u in uncertainties.items():
+    unknown = frozenset(name for name, amount in amounts.items() if amount is None)
+    if unknown != {name for name, u in uncertainties.items() if u is None}:
+        raise ValueError("an amount that is not known has no uncertainty, and one that is known has")
+    known, spread = (
+        {name: value for name, value in held.items() if value is not None} for held in (amounts, uncertainties)
+    )
+    for name, u in spread.items():
         if u < 0:
             raise ValueError(f"the uncertainty of {_adjuster(name)[0]!r} is 0 or more, not {u:g}")
-    return Adjustments(**amounts), Adjustments(**uncertainties)
+    return AmountsMoved(Adjustments(**known), Adjustments(**spread), unknown)
 
 
-def amounts_in_words(amounts: Adjustments) -> str:
+def amounts_in_words(amounts: Adjustments, unknown: frozenset[str] = frozenset()) -> str:
     """Return a move as the record words it where nobody did: each adjuster that was touched, and by how much.
 
     >>> amounts_in_words(Adjustments(slide_mm=-0.34, turn_deg=0.4))
     'cartridge slid forward -0.34 mm, cartridge turned inward 0.4°'
+    >>> amounts_in_words(Adjustments(), frozenset({"roll_deg"}))
+    'cartridge rolled by an unknown amount'
     """
     moved = [
-        f"{what} {amount:.4g}{'' if unit == 'deg' else ' '}{printed_unit(unit)}"
-        for (what, unit), amount in zip(ADJUSTER_WORDS.values(), amounts.as_array(), strict=True)
-        if amount
+        f"{what} by an unknown amount"
+        if name in unknown
+        else f"{what} {amount:.4g}{'' if unit == 'deg' else ' '}{printed_unit(unit)}"
+        for (name, (what, unit)), amount in zip(ADJUSTER_WORDS.items(), amounts.as_array(), strict=True)
+        if amount or name in unknown
     ]
-    return ", ".join(moved) or "touched, and set back where it stood"
+    return ", ".join(moved) or "touched, and set back where it was"
 
 
 def _adjuster(name: Any) -> tuple[str, str]:

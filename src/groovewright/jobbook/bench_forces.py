@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from groovewright.bench.estimate.job_inputs import CartridgeFacts, JobInputs
+from groovewright.bench.estimate.job_facts import CartridgeFacts, JobFacts
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.forces.bearing_friction import BearingFriction, bearing_friction
 from groovewright.bench.forces.force import ForceReading, ForceResult, ForceSession, force_result
@@ -44,7 +44,7 @@ class Forces:
     notes: tuple[str, ...] = ()
 
 
-def forces_of(stretch: Stretch, inputs: JobInputs, *, job: int, geometry: Geometry) -> Forces:
+def forces_of(stretch: Stretch, inputs: JobFacts, *, job: int, geometry: Geometry) -> Forces:
     """Return what the forces of one stretch say of the tracking force, the compensation and the friction."""
     observations: list[Observation] = []
     notes: list[str] = []
@@ -77,7 +77,7 @@ def forces_of(stretch: Stretch, inputs: JobInputs, *, job: int, geometry: Geomet
     return Forces((*observations, *by_ladder), force, bearings, (*notes, *why_not))
 
 
-def _session(stretch: Stretch, inputs: JobInputs, job: int) -> ForceSession:
+def _session(stretch: Stretch, inputs: JobFacts, job: int) -> ForceSession:
     cartridge = inputs.cartridge or CartridgeFacts()
     return ForceSession(
         readings=tuple(

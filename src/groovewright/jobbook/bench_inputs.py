@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, ClassVar
 
-from groovewright.bench.estimate.deck_inputs import BenchInputs
-from groovewright.bench.estimate.job_inputs import JobInputs
-from groovewright.bench.estimate.moves import Move
-from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation
-from groovewright.bench.estimate.settings import SettingTargets
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.job_facts import JobFacts
+from groovewright.bench.estimate.moves import Move, with_unknown_amounts
+from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.settings import SettingKey, SettingTargets
 from groovewright.bench.moves.headshell_limits import USUAL_RANGES, HeadshellLimits
-from groovewright.jobbook.assessing import inputs_of, targets_of
+from groovewright.bench.targets.target_request import TargetRequest
+from groovewright.bench.targets.targets import Targets, choose_targets
 from groovewright.jobbook.bench_facts import (
     adjuster_limits,
     adjustments,
@@ -20,19 +22,26 @@ from groovewright.jobbook.bench_facts import (
     known_build,
 )
 from groovewright.jobbook.bench_forces import Forces, forces_of
-from groovewright.jobbook.bench_readings import single_observations, told_apart, trace_observations
+from groovewright.jobbook.bench_readings import single_observations, trace_observations, unique_labels
+from groovewright.jobbook.job_facts import facts_of, targets_of
 from groovewright.jobbook.job_record import JobRecord
+from groovewright.jobbook.models import Stage
 from groovewright.jobbook.stretches import Stretch, stretches
+from groovewright.jobbook.stretches import as_found as found_stretch
 from groovewright.jobbook.wanted_settings import maker_range, wanted_of
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_build import ArmBuild, usual_build
-from groovewright.tonearm.arm_state import Adjustments
+from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 from groovewright.tonearm.geometry import Geometry
 
-WITHOUT_A_RECORD = Adjustments(
-    slide_mm=5.0, turn_deg=4.0, arm_height_mm=5.0, counterweight_mm=10.0, compensation_mn=5.0, roll_deg=3.0
-)
-"""Standard uncertainty of moves that nobody entered: as far as adjusters are ever moved. The base is taken to stay."""
+UNENTERED = frozenset(ADJUSTERS) - {"base_position_mm"}
+"""What moves that nobody entered may have moved; the arm's base is taken to stay."""
+
+STAND_IN_DISTANCE_MM = 222.0
+"""Of a nine-inch arm: what geometry an arm has for its couplings before targets are chosen, or without a pivot."""
+
+STAND_IN_GROOVE_MM = (60.325, 146.05)
+"""Of a 12-inch record (RIAA 1963), where nobody said what is played."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +50,7 @@ class JobBench:
 
     Attributes
     ----------
-    inputs : BenchInputs
+    inputs : DeckInputs
     limits : HeadshellLimits
     forces : tuple of Forces
         By stretch, oldest first.
@@ -49,91 +58,156 @@ class JobBench:
         What of the record was not used, and why.
     """
 
-    inputs: BenchInputs
+    inputs: DeckInputs
     limits: HeadshellLimits
     forces: tuple[Forces, ...]
     notes: tuple[str, ...]
 
 
-def bench_inputs(record: JobRecord) -> BenchInputs:
-    """Return all that the joint estimate of a job's deck starts from, as the record stands; see `job_bench`."""
-    return job_bench(record).inputs
-
-
 def job_bench(record: JobRecord, *, as_found: bool = False) -> JobBench:
-    """Return a job's deck as it stands after all that was entered, or as it was found.
+    """Return a job's deck as it is after all that was entered, or as it was found.
+
+    Before targets are chosen, and for an arm without a pivot, only the settings that need no targets can be judged;
+    the others say why they cannot.
 
     Parameters
     ----------
     as_found : bool
-        Leave out the moves and what was read after the first of them.
+        Leave out the moves, what was read after the first of them, and what was read as left.
 
     Raises
     ------
     ValueError
-        In one sentence, if no targets are chosen, the arm has no pivot, or what is known makes no arm.
+        In one sentence, if what is known makes no arm.
     """
     number = record.job.number
-    if record.choice is None:
-        raise ValueError(f"job {number} has no targets yet, from which the seven settings count; choose them first")
-    targets = targets_of(record.choice)
-    if targets.geometry is None:
-        raise ValueError(f"job {number} is for a tangential arm; the bench works on arms with a pivot")
-    inputs = inputs_of(record)
-    course = stretches(record)
-    if as_found:
-        course = (replace(course[0], move=None, unrecorded_move=False),)
-    forces = tuple(forces_of(stretch, inputs, job=number, geometry=targets.geometry) for stretch in course)
-    aims, notes = wanted_of(record, inputs, targets, bearings=[one.bearings for one in forces])
+    facts = facts_of(record)
+    targets, cannot = _targets(record, facts)
+    geometry = targets.geometry
+    if geometry is None:
+        raise ValueError(f"job {number} has targets without a geometry; choose them again")
+    course = (found_stretch(record),) if as_found else stretches(record)
+    forces = tuple(forces_of(stretch, facts, job=number, geometry=geometry) for stretch in course)
+    aims, notes = wanted_of(record, facts, targets, bearings=[one.bearings for one in forces])
+    aims = cannot.applied_to(aims)
     observations: list[Observation] = []
     for stretch, of_stretch in zip(course, forces, strict=True):
-        traced, why_not = trace_observations(stretch)
+        traced, reasons = trace_observations(stretch)
         observations += [*single_observations(record, stretch, aims), *of_stretch.observations, *traced]
-        notes += [*of_stretch.notes, *why_not]
-    read = told_apart(observations)
+        notes += [*of_stretch.notes, *reasons]
+    read = unique_labels(reading for reading in observations if not cannot.concerns(reading))
     build = _build(record, aims, [reading for reading in read if reading.order == 0])
     if any(stretch.unrecorded_move for stretch in course):
-        notes.append(_unrecorded_note(read))
-    drifts = [one.tracking_force.scale_drift for one in forces if one.tracking_force is not None]
+        notes.append(
+            "There are readings as left before any move on record, so something was moved that was not entered: what "
+            "was read as found says nothing of how the deck was left."
+        )
     return JobBench(
-        BenchInputs(
+        DeckInputs(
             targets=aims,
             build=build,
             observations=read,
             moves=tuple(_moves(course)),
-            rule=inputs.rule,
-            scale_drift=drifts[-1] if drifts else None,
+            rule=facts.rule,
+            priors=_priors(record, read),
+            faults=_faults(record, forces, as_found=as_found),
         ),
-        _limits(record, inputs, build.geometry),
+        _limits(record, facts, build.geometry),
         forces,
         tuple(notes),
     )
 
 
+@dataclass(frozen=True)
+class _Cannot:
+    """Settings that cannot be judged, with the reason: since the arm lacks them, or no targets are chosen."""
+
+    inapplicable: str = ""
+    not_counted: str = ""
+
+    KEYS: ClassVar[tuple[SettingKey, ...]] = ("effective_length", "zenith", "side_force")
+    KINDS: ClassVar[frozenset[str]] = frozenset(
+        (
+            "effective_length",
+            "overhang",
+            "effective_length_error",
+            "offset_angle",
+            "zenith_error",
+            "null_angle",
+            "compensation_force",
+            "side_force_rest",
+            "friction_coefficient",
+        )
+    )
+
+    def applied_to(self, aims: SettingTargets) -> SettingTargets:
+        if not (self.inapplicable or self.not_counted):
+            return aims
+        return replace(
+            aims,
+            aims={key: aim for key, aim in aims.aims.items() if key not in self.KEYS},
+            tolerances={key: limits for key, limits in aims.tolerances.items() if key not in self.KEYS},
+            inapplicable=dict.fromkeys(self.KEYS, self.inapplicable) if self.inapplicable else {},
+            not_counted=dict.fromkeys(self.KEYS, self.not_counted) if self.not_counted else {},
+        )
+
+    def concerns(self, reading: Observation) -> bool:
+        """Return whether a reading tells nothing while these cannot be judged."""
+        return bool(self.inapplicable or self.not_counted) and reading.kind in self.KINDS
+
+
+def _targets(record: JobRecord, facts: JobFacts) -> tuple[Targets, _Cannot]:
+    if facts.is_tangential:
+        cannot = _Cannot(
+            inapplicable="A tangential arm has no effective length, no offset angle and no side force of an offset."
+        )
+    elif record.choice is None:
+        cannot = _Cannot(not_counted="No targets are chosen yet, from which it is counted.")
+    else:
+        return targets_of(record.choice), _Cannot()
+    innermost_mm, outermost_mm = STAND_IN_GROOVE_MM
+    if record.intake is not None:
+        innermost_mm, outermost_mm = record.intake.innermost_mm, record.intake.outermost_mm
+    distance = Quantity.exact(STAND_IN_DISTANCE_MM, "mm", how="stand-in")
+    return choose_targets(TargetRequest(distance, "minimax", innermost_mm, outermost_mm)), cannot
+
+
+def _priors(record: JobRecord, read: tuple[Observation, ...]) -> dict[str, Quantity]:
+    """Return the distance that targets were chosen for, where nobody entered a reading of it."""
+    chosen = None if record.choice is None else record.choice.pivot_to_spindle
+    if chosen is None or not chosen.components or any(reading.kind == "pivot_to_spindle" for reading in read):
+        return {}
+    return {"pivot_to_spindle_mm": chosen}
+
+
+def _faults(record: JobRecord, forces: Sequence[Forces], *, as_found: bool) -> tuple[str, ...]:
+    """Return the faults written down by hand, then those that the readings show, each once."""
+    by_hand = [fault.text for fault in record.faults if not as_found or fault.found == Stage.AS_FOUND]
+    shown = [list(one.tracking_force.faults) if one.tracking_force is not None else [] for one in forces]
+    # A fault of the scale shows on every occasion and is one fault.
+    last = next((faults for faults in reversed(shown) if faults), [])
+    earlier = [f"As found: {fault}" for faults in shown for fault in faults if faults is not last and fault not in last]
+    return tuple(dict.fromkeys((*by_hand, *last, *earlier)))
+
+
 def _moves(course: tuple[Stretch, ...]) -> list[Move]:
-    moves = []
+    moves: list[Move] = []
     for stretch in course:
         if stretch.move is not None:
-            amounts, uncertainty = adjustments(stretch.move)
-            label = f"move {stretch.number + 1} ({amounts_in_words(amounts)})"
-            moves.append(Move(amounts, uncertainty, stretch.move_order, label))
+            number = sum(not move.unknown >= UNENTERED for move in moves) + 1
+            made = adjustments(stretch.move)
+            label = f"move {number} ({amounts_in_words(made.amounts, made.unknown)})"
+            moves.append(
+                with_unknown_amounts(
+                    made.amounts, made.uncertainties, made.unknown, order=stretch.move_order, label=label
+                )
+            )
         elif stretch.unrecorded_move:
             label = "moves that were not entered"
-            moves.append(Move(Adjustments(), WITHOUT_A_RECORD, stretch.move_order, label, is_known=False))
+            moves.append(
+                with_unknown_amounts(Adjustments(), Adjustments(), UNENTERED, order=stretch.move_order, label=label)
+            )
     return moves
-
-
-def _unrecorded_note(read: tuple[Observation, ...]) -> str:
-    left = {name for reading in read if reading.order > 0 for name in KINDS_OF_READING[reading.kind].reads}
-    only_found = [
-        reading.label
-        for reading in read
-        if reading.order == 0
-        and reading.kind not in ("pivot_to_spindle", "friction_coefficient")
-        and KINDS_OF_READING[reading.kind].reads[0] not in left
-    ]
-    note = "There are readings as left and no move is on record, so what was read as found may no longer hold."
-    return f"{note} Read only as found: {'; '.join(only_found)}." if only_found else note
 
 
 def _build(record: JobRecord, aims: SettingTargets, found: list[Observation]) -> ArmBuild:
@@ -186,10 +260,10 @@ def _cartridge_mass(cartridge: Any) -> dict[str, float]:
     return {"cartridge_mass_g": cartridge.mass.value + (0.0 if fasteners is None else fasteners.value)}
 
 
-def _limits(record: JobRecord, inputs: JobInputs, found: Geometry) -> HeadshellLimits:
+def _limits(record: JobRecord, facts: JobFacts, found: Geometry) -> HeadshellLimits:
     """Return how far the adjusters go: as typed for the arm, as its slots bound the dimensions, and as usual."""
     ranges: dict[str, tuple[float, float]] = {}
-    arm = inputs.arm
+    arm = facts.arm
     if arm is not None and arm.effective_length_limits_mm is not None:
         along = math.cos(math.radians(found.offset_angle_deg))
         ranges["slide_mm"] = _from_where_it_stands(
@@ -202,7 +276,7 @@ def _limits(record: JobRecord, inputs: JobInputs, found: Geometry) -> HeadshellL
     intake = record.intake
     if intake is not None and intake.arm is not None:
         ranges |= adjuster_limits(intake.arm.current().adjuster_limits)
-    return HeadshellLimits(ranges, maker_range(inputs.cartridge))
+    return HeadshellLimits(ranges, maker_range(facts.cartridge))
 
 
 def _from_where_it_stands(

@@ -7,38 +7,24 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from groovewright.bench.estimate.observations import Observation
+from groovewright.bench.estimate.repeats import joined_repeats
 from groovewright.bench.estimate.settings import SettingTargets
 from groovewright.gauges.arc_trace import TraceReading, bearing_on_arc_deg, fit_trace, trace_dimensions
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Reading, TargetChoice
 from groovewright.jobbook.plate_files import request_from_record
-from groovewright.jobbook.stretches import Stretch
+from groovewright.jobbook.stretches import READ_AS_THEY_ARE, Stretch
 from groovewright.measurement.quantity import Quantity, Source
 
 Kind = Reading.Kind
 
-READ_AS_THEY_ARE = (
-    Kind.PIVOT_TO_SPINDLE,
-    Kind.EFFECTIVE_LENGTH,
-    Kind.OVERHANG,
-    Kind.EFFECTIVE_LENGTH_ERROR,
-    Kind.OFFSET_ANGLE,
-    Kind.ZENITH_ERROR,
-    Kind.NULL_ANGLE,
-    Kind.COMPENSATION_FORCE,
-    Kind.SIDE_FORCE_REST,
-    Kind.FRICTION_COEFFICIENT,
-    Kind.AZIMUTH_ROTATION,
-    Kind.STYLUS_RAKE_ANGLE,
-    Kind.VERTICAL_TRACKING_ANGLE,
-    Kind.VERTICAL_TRACKING_ANGLE_ERROR,
-)
-"""Kinds that the estimate takes one by one, under the same names."""
-
 
 def single_observations(record: JobRecord, stretch: Stretch, targets: SettingTargets) -> list[Observation]:
-    """Return the readings of a stretch that stand for themselves, whether typed or shown by a capture."""
-    return [
+    """Return the readings of a stretch that are used one by one, whether typed or shown by a capture.
+
+    Repeats that do not say how well they repeat are joined, with their scatter.
+    """
+    single = [
         Observation(
             reading.kind,
             _quantity(reading, record, targets),
@@ -49,6 +35,7 @@ def single_observations(record: JobRecord, stretch: Stretch, targets: SettingTar
         for reading in stretch.readings
         if reading.kind in READ_AS_THEY_ARE
     ]
+    return joined_repeats(single)
 
 
 def label_of(reading: Reading, stretch: Stretch) -> str:
@@ -93,23 +80,23 @@ def _trace(readings: Sequence[Reading]) -> tuple[Quantity, Quantity]:
     return trace_dimensions(fit_trace(points, plate))
 
 
-def told_apart(observations: Iterable[Observation]) -> tuple[Observation, ...]:
+def unique_labels(observations: Iterable[Observation]) -> tuple[Observation, ...]:
     """Return the observations with a label of their own each, and with sources that mean the same in all."""
     seen: Counter[str] = Counter()
-    apart = []
+    named = []
     for observation in observations:
         seen[observation.label] += 1
         count = seen[observation.label]
         label = observation.label if count == 1 else f"{observation.label}, reading {count}"
-        apart.append(replace(observation, label=label))
+        named.append(replace(observation, label=label))
     known: dict[str, Source] = {}
-    for observation in apart:
+    for observation in named:
         for source in observation.quantity.components or {}:
             other = known.setdefault(source.label, source)
             # One calibration is judged anew with every set of readings: its error is one, and the least is known of it.
             if source.degrees_of_freedom < other.degrees_of_freedom:
                 known[source.label] = source
-    return tuple(replace(observation, quantity=_with_sources(observation.quantity, known)) for observation in apart)
+    return tuple(replace(observation, quantity=_with_sources(observation.quantity, known)) for observation in named)
 
 
 def _with_sources(quantity: Quantity, known: dict[str, Source]) -> Quantity:

@@ -8,9 +8,9 @@ from typing import Any
 from groovewright.bench.targets.capture_target import target_shift
 from groovewright.files.audio import AudioRecording, open_recording, require_two_channels
 from groovewright.jobbook import content_store
-from groovewright.jobbook.assessing import target_request, targets_of
 from groovewright.jobbook.capture_entries import record_analysis
 from groovewright.jobbook.capture_record import result_record
+from groovewright.jobbook.job_facts import target_request, targets_of
 from groovewright.jobbook.models import CaptureAnalysis, CaptureSheet
 from groovewright.jobbook.picture_arrays import overview_arrays, picture_arrays
 from groovewright.testtone.capture.capture import analyse_capture

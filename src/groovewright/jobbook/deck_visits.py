@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.bench.estimate.deck_state import BenchState
+from groovewright.bench.estimate.setting_state import DeckState
 from groovewright.bench.visits.comparison import Visit
-from groovewright.jobbook.bench_states import deck_as_found, standing_deck
 from groovewright.jobbook.job_record import JobRecord, job_record
+from groovewright.jobbook.job_states import judged_job
 from groovewright.jobbook.models import Deck, Job
 
 
@@ -20,13 +20,13 @@ class DeckVisit:
     job : Job
     visit : Visit
         Without states where they cannot be told.
-    why_not : str
+    reason : str
         Why they cannot; empty where they can.
     """
 
     job: Job
     visit: Visit
-    why_not: str = ""
+    reason: str = ""
 
 
 def visits_of(deck: Deck) -> tuple[DeckVisit, ...]:
@@ -50,15 +50,17 @@ def visit_before(record: JobRecord) -> DeckVisit | None:
 
 def visit_of(record: JobRecord) -> DeckVisit:
     """Return a job as a visit of its deck."""
-    as_found: BenchState | None = None
-    as_left: BenchState | None = None
-    targets, why_not = None, ""
+    as_found: DeckState | None = None
+    as_left: DeckState | None = None
+    targets, reason = None, ""
     try:
-        found, left = deck_as_found(record), standing_deck(record)
+        judged = judged_job(record)
     except ValueError as refusal:
-        why_not = str(refusal)
+        reason = str(refusal)
     else:
-        as_found, as_left, targets = found.state, left.state, left.bench.inputs.targets
+        # A deck that nobody touched leaves as it came.
+        as_found, as_left = judged.state.as_found, judged.state.now
+        targets = None if record.choice is None else judged.bench.inputs.targets
     intake = record.intake
     cartridge = None if intake is None or intake.cartridge is None else intake.cartridge.current()
     hours = None if intake is None else intake.stylus_hours
@@ -75,4 +77,4 @@ def visit_of(record: JobRecord) -> DeckVisit:
         stylus_hours=hours,
         moves=tuple(move.text for move in record.adjustments),
     )
-    return DeckVisit(record.job, visit, why_not)
+    return DeckVisit(record.job, visit, reason)

@@ -25,8 +25,9 @@ from groovewright.jobbook.demo_bench import (
 from groovewright.jobbook.demo_capture import capture_as_found
 from groovewright.jobbook.demo_seven_settings import job_set_up_in_all_seven, visits_half_a_year_apart
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
+from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.models import Arm, Cartridge, Gauge, IssuedPlate, Job, Scale, ScaleCheck
-from groovewright.jobbook.queries import assess_job, next_reading_source
+from groovewright.jobbook.queries import facts_of, next_reading_source
 from groovewright.measurement.parsing import parse_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.plates.plate import PlateRequest
@@ -287,7 +288,7 @@ class Workshop:
         """Read the pivot-to-spindle distance twice and choose the targets by it."""
         for _ in range(2):
             self._read_length(visit, "pivot_to_spindle", "as found", visit.truth.pivot_to_spindle_mm)
-        joined = assess_job(visit.job).pivot_to_spindle
+        joined = facts_of(job_record(visit.job)).joined_distance()
         targets = choose_targets(TargetRequest(joined.quantity, CRITERION, INNERMOST_MM, OUTERMOST_MM))
         entries.record_targets(visit.job, targets)
         return targets

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.db.models import Max
 
-from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
+from groovewright.bench.estimate.job_facts import DEFAULT_RULE
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import content_store
 from groovewright.jobbook.bench_facts import (
@@ -409,6 +409,7 @@ def record_adjustment(
     *,
     amounts: Adjustments,
     uncertainties: Adjustments,
+    unknown: frozenset[str] = frozenset(),
     text: str = "",
     note: str = "",
     corrects: AdjustmentMade | None = None,
@@ -421,23 +422,25 @@ def record_adjustment(
         How far each adjuster was moved; 0 where it was not touched.
     uncertainties : Adjustments
         Standard uncertainty of each, none below 0. An adjuster touched without being moved on purpose has one too.
+    unknown : frozenset of str
+        Adjusters, of `ADJUSTERS`, that were moved by an amount that nobody knows.
     text : str
         As typed or proposed; else the amounts stand there in words.
     """
     if corrects is not None and corrects.job_id != job.pk:
         raise EntryRefused(f"the move to correct belongs to another job than job {job.number}")
-    moved = {
-        name: (amount, u)
+    moved: dict[str, tuple[float | None, float | None]] = {
+        name: (None, None) if name in unknown else (float(amount), float(u))
         for name, amount, u in zip(ADJUSTERS, amounts.as_array(), uncertainties.as_array(), strict=True)
-        if amount != 0 or u != 0
+        if amount != 0 or u != 0 or name in unknown
     }
     if not moved:
-        raise EntryRefused("say which adjuster was moved, and by how much")
+        raise EntryRefused("say which adjuster was moved, and by how much if that is known")
     row = AdjustmentMade(
         job=job,
-        amounts={name: float(amount) for name, (amount, _) in moved.items()},
-        uncertainties={name: float(u) for name, (_, u) in moved.items()},
-        text=text.strip() or amounts_in_words(amounts),
+        amounts={name: amount for name, (amount, _) in moved.items()},
+        uncertainties={name: u for name, (_, u) in moved.items()},
+        text=text.strip() or amounts_in_words(amounts, unknown),
         note=note,
     )
     _checked(lambda: adjustments(row))

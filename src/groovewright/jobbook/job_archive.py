@@ -13,9 +13,9 @@ from django.db.models import Max, QuerySet
 from groovewright.files.archive import Archive, ArchiveRefused, pack, unpack
 from groovewright.jobbook import content_store
 from groovewright.jobbook.archive_rows import TABLES, plain_row, row_from_plain
-from groovewright.jobbook.assessing import inputs_of, targets_of
 from groovewright.jobbook.bench_facts import adjuster_limits, adjustments, known_build, setting_limits
 from groovewright.jobbook.capture_record import result_from_record
+from groovewright.jobbook.job_facts import facts_of, targets_of
 from groovewright.jobbook.job_record import JobRecord, job_record
 from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import (
@@ -274,7 +274,7 @@ def _check_that_it_can_be_read(job: Job) -> None:
         if unit != (None if reading.withdrawn else READING_UNITS[reading.kind]):
             raise ArchiveRefused(f"a reading of job {job.number} in the archive has no quantity in its unit")
     try:
-        inputs_of(record)
+        facts_of(record)
         _read_bench_facts(record)
         if record.choice is not None:
             targets_of(record.choice)

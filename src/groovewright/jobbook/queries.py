@@ -9,8 +9,8 @@ from typing import TypeVar
 from django.core.paginator import Paginator
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from groovewright.jobbook.assessing import assess_job, inputs_of, job_inputs, target_request, targets_of
 from groovewright.jobbook.deck_visits import DeckVisit, visit_before, visits_of
+from groovewright.jobbook.job_facts import facts_of, target_request, targets_of
 from groovewright.jobbook.job_record import JobRecord, complaint_of, deck_now, decks_now, job_record, standing
 from groovewright.jobbook.models import (
     ComplaintCorrection,
@@ -28,11 +28,9 @@ from groovewright.jobbook.models import (
 __all__ = [
     "DeckVisit",
     "JobRecord",
-    "assess_job",
     "complaint_of",
     "deck_now",
-    "inputs_of",
-    "job_inputs",
+    "facts_of",
     "job_record",
     "target_request",
     "targets_of",

@@ -3,11 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import AdjustmentMade, Correctable, Reading, Stage
+
+Kind = Reading.Kind
+
+READ_AS_THEY_ARE = (
+    Kind.PIVOT_TO_SPINDLE,
+    Kind.EFFECTIVE_LENGTH,
+    Kind.OVERHANG,
+    Kind.EFFECTIVE_LENGTH_ERROR,
+    Kind.OFFSET_ANGLE,
+    Kind.ZENITH_ERROR,
+    Kind.NULL_ANGLE,
+    Kind.COMPENSATION_FORCE,
+    Kind.SIDE_FORCE_REST,
+    Kind.FRICTION_COEFFICIENT,
+    Kind.AZIMUTH_ROTATION,
+    Kind.STYLUS_RAKE_ANGLE,
+    Kind.VERTICAL_TRACKING_ANGLE,
+    Kind.VERTICAL_TRACKING_ANGLE_ERROR,
+)
+"""Kinds that the estimate takes one by one, under the same names."""
+
+TELL_A_SETTING = frozenset(READ_AS_THEY_ARE).union(
+    (
+        Kind.TRACKING_FORCE,
+        Kind.START_FORCE_OUTWARD,
+        Kind.START_FORCE_INWARD,
+        Kind.ARC_TRACE,
+        Kind.TRACKING_ABILITY_LEFT,
+        Kind.TRACKING_ABILITY_RIGHT,
+    )
+) - {Kind.PIVOT_TO_SPINDLE}
+"""Kinds that tell how the deck is set, and so belong to a stage. A distance has none, and a print bar is no deck's."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +57,7 @@ class Stretch:
     move : AdjustmentMade or None
         That ended it; None for the last one, and where a move was made without being entered.
     unrecorded_move : bool
-        Whether it ended by moves that were not entered: readings as left follow, and no move is on record.
+        Whether it ended by moves that were not entered: readings as left follow, and no move is on record between.
     """
 
     number: int
@@ -45,74 +77,91 @@ class Stretch:
         return self.order + 1
 
 
-def _name(moves_before: int) -> str:
-    if moves_before == 0:
-        return "as found"
-    return "after 1 move" if moves_before == 1 else f"after {moves_before} moves"
-
-
-DISTURBED_BY: dict[str, frozenset[str]] = {
-    Reading.Kind.PIVOT_TO_SPINDLE: frozenset({"base_position_mm"}),
-    Reading.Kind.EFFECTIVE_LENGTH: frozenset({"slide_mm", "turn_deg", "base_position_mm", "arm_height_mm", "roll_deg"}),
-    Reading.Kind.OVERHANG: frozenset({"slide_mm", "turn_deg", "base_position_mm", "arm_height_mm", "roll_deg"}),
-    Reading.Kind.TRACKING_FORCE: frozenset({"slide_mm", "turn_deg", "arm_height_mm", "counterweight_mm", "roll_deg"}),
-}
-"""Kinds of reading that have a verdict by themselves, and the adjusters whose moves make an earlier one stale."""
-
-
-def readings_still_true(record: JobRecord, kind: str, stage: str | None = None) -> tuple[Reading, ...]:
-    """Return the readings of a kind that stand and that no later move has made stale, oldest first.
-
-    What was read as found tells how the deck came, whatever was moved since; it stays.
-    """
-    read = record.readings_of(kind, stage)
-    moves = [move for move in record.adjustments if DISTURBED_BY[kind] & set(move.amounts)]
-    if not moves or stage == Stage.AS_FOUND:
+def distances_that_hold(record: JobRecord) -> tuple[Reading, ...]:
+    """Return the readings of the pivot-to-spindle distance since the arm's base was moved last, oldest first."""
+    read = record.readings_of(Reading.Kind.PIVOT_TO_SPINDLE)
+    moved = [move for move in record.adjustments if "base_position_mm" in move.amounts]
+    if not moved:
         return read
     started = _first_entered([*record.all_readings, *record.all_adjustments])
-    last = max(started[move.uid] for move in moves)
+    last = max(started[move.uid] for move in moved)
     # A reading that is only being typed was not entered yet, and so comes after every move.
     return tuple(reading for reading in read if reading.uid not in started or started[reading.uid] > last)
+
+
+def as_found(record: JobRecord) -> Stretch:
+    """Return all that tells how the deck came: what was read as found, and the distance until the base was moved."""
+    first = stretches(record)[0]
+    kept = [reading for reading in first.readings if not _is_as_left(reading)]
+    started = _first_entered([*record.all_readings, *record.all_adjustments])
+    moved = [started[move.uid] for move in record.adjustments if "base_position_mm" in move.amounts]
+    later = [
+        reading
+        for reading in record.readings_of(Reading.Kind.PIVOT_TO_SPINDLE)
+        if reading not in kept and not any(started[reading.uid] >= when for when in moved)
+    ]
+    return replace(first, readings=(*kept, *later), move=None, unrecorded_move=False)
+
+
+def is_left(record: JobRecord) -> bool:
+    """Return whether anything was moved or read as left."""
+    return bool(record.adjustments) or any(map(_is_as_left, record.readings))
 
 
 def stretches(record: JobRecord) -> tuple[Stretch, ...]:
     """Return the stretches of a job, oldest first.
 
-    A correction stands where the reading or the move that it corrects stood. What was read as found was read before
-    anything was moved, whenever it was entered; the pivot-to-spindle distance has no such stage and stands where it was
-    entered.
+    A correction counts where the reading or the move that it corrects was entered. What was read as found was read
+    before anything was moved, whenever it was entered; the pivot-to-spindle distance has no such stage and counts where
+    it was entered. Where something was read as left before the first move on record, other moves that nobody entered
+    came before it.
     """
     started = _first_entered([*record.all_readings, *record.all_adjustments])
-    moves = sorted(record.adjustments, key=lambda move: (started[move.uid], move.pk))
-    readings = sorted(record.readings, key=lambda reading: (started[reading.uid], reading.pk))
-    if not moves:
-        return _without_moves(readings)
+    moves: list[AdjustmentMade | None] = sorted(record.adjustments, key=lambda move: (started[move.uid], move.pk))
+    entered = [reading for reading in record.readings if reading.uid in started]
+    typing = [reading for reading in record.readings if reading.uid not in started]
+    readings = sorted(entered, key=lambda reading: (started[reading.uid], reading.pk)) + typing
     held: list[list[Reading]] = [[] for _ in range(len(moves) + 1)]
     for reading in readings:
         before = 0
-        if not _as_found(reading):
-            before = sum(started[move.uid] <= started[reading.uid] for move in moves)
+        if not _is_as_found(reading):
+            before = sum(_entered_before(move, reading, started) for move in moves)
         held[before].append(reading)
+    left = [reading for reading in held[0] if _is_as_left(reading)]
+    if left:
+        held[:1] = [[reading for reading in held[0] if reading not in left], left]
+        moves.insert(0, None)
+    names = _names(moves)
     return tuple(
-        Stretch(number, _name(number), tuple(read), move)
+        Stretch(number, names[number], tuple(read), move, unrecorded_move=bool(left) and number == 0)
         for number, (read, move) in enumerate(zip(held, [*moves, None], strict=True))
     )
 
 
-def _without_moves(readings: Sequence[Reading]) -> tuple[Stretch, ...]:
-    left = tuple(r for r in readings if r.stage == Stage.AS_LEFT and r.kind != Reading.Kind.PIVOT_TO_SPINDLE)
-    if not left:
-        return (Stretch(0, "as found", tuple(readings)),)
-    found = tuple(reading for reading in readings if reading not in left)
-    return Stretch(0, "as found", found, unrecorded_move=True), Stretch(1, "as left", left)
+def _entered_before(move: AdjustmentMade | None, reading: Reading, started: dict[object, datetime]) -> bool:
+    # A reading that is only being typed was not entered yet, and so comes after every move.
+    return move is not None and (reading.uid not in started or started[move.uid] <= started[reading.uid])
 
 
-def _as_found(reading: Reading) -> bool:
-    return reading.stage == Stage.AS_FOUND and reading.kind != Reading.Kind.PIVOT_TO_SPINDLE
+def _names(moves: Sequence[AdjustmentMade | None]) -> list[str]:
+    names, count = ["as found"], 0
+    for move in moves:
+        count += move is not None
+        name = "as left" if not count else "after 1 move" if count == 1 else f"after {count} moves"
+        names.append(name)
+    return names
+
+
+def _is_as_found(reading: Reading) -> bool:
+    return reading.stage == Stage.AS_FOUND and reading.kind != Kind.PIVOT_TO_SPINDLE
+
+
+def _is_as_left(reading: Reading) -> bool:
+    return reading.stage == Stage.AS_LEFT and reading.kind in TELL_A_SETTING
 
 
 def _first_entered(rows: Sequence[Correctable]) -> dict[object, datetime]:
-    """Return when what each row stands for was first entered, by the row's identity."""
+    """Return when what each row says was first entered, by the row's identity."""
     entered: dict[tuple[type, int], datetime] = {}
     times: dict[object, datetime] = {}
     for row in rows:

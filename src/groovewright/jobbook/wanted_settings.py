@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from groovewright.bench.estimate.job_inputs import CartridgeFacts, JobInputs
+from groovewright.bench.estimate.job_facts import CartridgeFacts, JobFacts
 from groovewright.bench.estimate.setting_targets import DEFAULT_TOLERANCES, setting_targets
 from groovewright.bench.estimate.settings import SETTINGS, SettingKey, SettingTargets
 from groovewright.bench.forces.bearing_friction import BearingFriction
@@ -18,7 +18,7 @@ from groovewright.measurement.conformity import Tolerance
 
 
 def wanted_of(
-    record: JobRecord, inputs: JobInputs, targets: Targets, *, bearings: Sequence[BearingFriction | None] = ()
+    record: JobRecord, inputs: JobFacts, targets: Targets, *, bearings: Sequence[BearingFriction | None] = ()
 ) -> tuple[SettingTargets, list[str]]:
     """Return what the seven should be, and what to mind.
 

@@ -9,41 +9,30 @@ from groovewright.report.parts import AS_FOUND, AS_LEFT, ChangeLine, Fact, MoveL
 from groovewright.report.wording import day
 
 if TYPE_CHECKING:
+    from groovewright.bench.estimate.job_state import JobState
     from groovewright.bench.estimate.setting_state import SettingState
     from groovewright.jobbook.job_record import JobRecord
 
-SAID_ELSEWHERE = ("effective_length", "tracking_force")
-"""Settings of which the report has verdicts by themselves; the seven are listed where more was read than these."""
 
-
-def stage_of_bench(record: JobRecord) -> str:
+def stage_of_bench(state: JobState | None) -> str:
     """Return whether the seven settings are those as left, or as found since nothing was done yet."""
-    left = record.adjustments or any(reading.stage == AS_LEFT for reading in record.readings)
-    return AS_LEFT if left else AS_FOUND
+    return AS_FOUND if state is None or state.as_left is None else AS_LEFT
 
 
-def settings_of_bench(record: JobRecord) -> tuple[tuple[SettingLine, ...], tuple[str, ...]]:
-    """Return the seven settings as the player stands, with what to mind; both empty where they cannot be told."""
-    from groovewright.jobbook.bench_states import standing_deck
-
-    try:
-        state = standing_deck(record).state
-    except ValueError:
+def settings_of_bench(state: JobState | None) -> tuple[tuple[SettingLine, ...], tuple[str, ...]]:
+    """Return the seven settings as the player is, with notes; both empty where they cannot be told."""
+    if state is None:
         return (), ()
-    read = [setting.key for setting in state.settings if setting.quantity is not None]
-    if not record.adjustments and set(read) <= set(SAID_ELSEWHERE):
-        return (), ()
-    stale = [f"{_name(setting.key)}: {setting.why_stale}" for setting in state.settings if setting.why_stale]
-    return tuple(map(_setting_line, state.settings)), (*state.outliers, *stale, *state.notes)
+    now = state.now
+    reasons = [f"{_name(setting.key)}: {setting.reason}" for setting in now.settings if setting.reason]
+    return tuple(map(_setting_line, now.settings)), (*(one.sentence for one in now.disagreements), *reasons, *now.notes)
 
 
-def settings_as_found(record: JobRecord) -> tuple[SettingLine, ...]:
+def settings_as_found(state: JobState | None) -> tuple[SettingLine, ...]:
     """Return the settings as the player came in, where it was worked on since; else empty."""
-    from groovewright.jobbook.bench_states import deck_as_found
-
-    if stage_of_bench(record) == AS_FOUND:
+    if state is None or state.as_left is None:
         return ()
-    return tuple(map(_setting_line, deck_as_found(record).state.settings))
+    return tuple(map(_setting_line, state.as_found.settings))
 
 
 def _setting_line(setting: SettingState) -> SettingLine:
@@ -56,7 +45,7 @@ def _setting_line(setting: SettingState) -> SettingLine:
         aim=None if setting.aim is None else Quantity.exact(setting.aim, unit, how="aim"),
         tolerance=setting.tolerance,
         verdict=setting.verdict,
-        note="to be read again" if setting.stale else "",
+        note="calculated" if setting.basis == "calculated" else "",
     )
 
 

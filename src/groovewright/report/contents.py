@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, ReportContents
 
 if TYPE_CHECKING:
-    from groovewright.bench.assessment import Assessment
-    from groovewright.bench.estimate.job_inputs import JobInputs
+    from groovewright.bench.job_steps import JobProgress
     from groovewright.jobbook.job_record import JobRecord
     from groovewright.jobbook.models import Job
 
@@ -21,7 +20,6 @@ def contents_of_job(
     job: Job,
     *,
     record: JobRecord | None = None,
-    assessment: Assessment | None = None,
     report_date: date | None = None,
     report_number: str = "",
     workshop: str = "",
@@ -36,8 +34,6 @@ def contents_of_job(
         The job; it is read anew from the job book unless `record` is given.
     record : JobRecord, optional
         Its rows, where they were read already.
-    assessment : Assessment, optional
-        What those rows mean, where that was computed already; it must be of the same rows.
     report_date : date, optional
         Printed on the report. Without one it is the day of the job's last entry, so that a report made again from
         the same record is the same to the byte.
@@ -50,17 +46,18 @@ def contents_of_job(
     paper : str
         "a4" or "us-letter".
     """
-    from groovewright.bench.assessment import assess
-    from groovewright.jobbook.queries import inputs_of, job_record
+    from groovewright.jobbook.job_states import progress_of
+    from groovewright.jobbook.queries import job_record
     from groovewright.report import bench_findings, evidence, findings
 
     record = record or job_record(job)
-    inputs = inputs_of(record)
-    assessment = assessment or assess(inputs)
+    progress = progress_of(record)
+    state = progress.state
     last = evidence.last_entry(record)
     intake = record.intake
-    curves, undrawn = findings.curves_of(assessment)
-    settings, settings_notes = bench_findings.settings_of_bench(record)
+    targets = findings.targets_chosen(record)
+    curves, undrawn = findings.curves_of(record, state, targets)
+    settings, settings_notes = bench_findings.settings_of_bench(state)
     return ReportContents(
         title=_title(report_number),
         report_date=report_date or last.day,
@@ -76,23 +73,22 @@ def contents_of_job(
         records_played="" if intake is None else evidence.records_played(intake),
         innermost_mm=None if intake is None else intake.innermost_mm,
         outermost_mm=None if intake is None else intake.outermost_mm,
-        targets=findings.target_set(assessment),
-        judgements=findings.judgements_of(assessment),
+        targets=findings.target_set(targets),
         readings=evidence.readings_of(record),
         gauges=evidence.gauges_of(record),
         curves=curves,
-        curves_note=_curves_note(record) if len(curves) > 1 else "",
+        curves_note="",
         plates=evidence.plates_of(record),
         settings=settings,
-        settings_as_found=bench_findings.settings_as_found(record) if settings else (),
-        settings_stage=bench_findings.stage_of_bench(record),
+        settings_as_found=bench_findings.settings_as_found(state),
+        settings_stage=bench_findings.stage_of_bench(state),
         settings_notes=settings_notes,
         moves=bench_findings.moves_of(record),
         visit_before=bench_findings.visit_before_of(record),
-        resonance=findings.resonance_of(assessment),
-        done=done + findings.changes_of(assessment) + evidence.work_of(record),
-        faults=assessment.faults,
-        missing=_missing(assessment, inputs, record) + undrawn,
+        resonance=findings.resonance_of(progress.facts),
+        done=done + evidence.work_of(record),
+        faults=() if state is None else state.now.faults,
+        missing=_missing(progress, record) + undrawn,
         paper=paper,
     )
 
@@ -117,48 +113,24 @@ def _owner(record: JobRecord) -> str | None:
     return DETAILS_DELETED if erased else None
 
 
-# What may well stay unread, with the kinds of reading that tell it.
-_TOLD_BY = {
-    "offset angle": ("zenith_error", "offset_angle", "null_angle"),
-    "side force": ("side_force_rest", "compensation_force", "start_force_outward"),
-    "azimuth": ("azimuth_rotation",),
-    "stylus rake angle": ("stylus_rake_angle",),
-    "vertical tracking angle": ("vertical_tracking_angle", "vertical_tracking_angle_error"),
-    "speed": ("speed_error",),
-}
+def _missing(progress: JobProgress, record: JobRecord) -> tuple[str, ...]:
+    """Return what the report cannot say, and why: what was not read, and steps that are not done."""
+    from groovewright.bench.estimate.settings import SETTINGS
+    from groovewright.bench.job_steps import job_steps
 
-
-def _curves_note(record: JobRecord) -> str:
-    from groovewright.report.findings import CURVES_NOTE, CURVES_NOTE_OFFSET_READ
-
-    read = {reading.kind for reading in record.readings}.intersection(_TOLD_BY["offset angle"])
-    return CURVES_NOTE_OFFSET_READ if read else CURVES_NOTE
-
-
-def _missing(assessment: Assessment, inputs: JobInputs, record: JobRecord) -> tuple[str, ...]:
-    """Return what the report cannot say, and why: problems, what was not read, and steps that are not done."""
-    from groovewright.bench.steps import NO_LENGTH, is_tangential
-    from groovewright.report.wording import listed
-
-    sentences = [f"{problem.about}: {problem.sentence}" for problem in assessment.problems]
-    without_length = is_tangential(inputs)
-    if without_length:
-        sentences.append(NO_LENGTH)
-    for stage, readings in ((AS_FOUND, inputs.as_found), (AS_LEFT, inputs.as_left)):
-        if not (readings.lengths or without_length):
-            sentences.append(f"Effective length {stage}: not measured.")
-        if not readings.forces:
-            sentences.append(f"Tracking force {stage}: not measured.")
-    kinds = {reading.kind for reading in record.readings}
-    unread = [what for what, told_by in _TOLD_BY.items() if not kinds.intersection(told_by)]
-    if without_length:
-        unread = ["set error of the arm", *(what for what in unread if what != "offset angle")]
-    if unread:
-        words = listed(unread)
-        sentences.append(f"{words[:1].upper()}{words[1:]}: not measured.")
+    sentences = [progress.reason] if progress.reason else []
+    if progress.state is not None:
+        for stage, deck in ((AS_FOUND, progress.state.as_found), (AS_LEFT, progress.state.as_left)):
+            if deck is None:
+                continue
+            unread = [SETTINGS[one.key].title.lower() for one in deck.settings if one.basis == "not read"]
+            if unread:
+                sentences.append(f"Not read {stage}: {', '.join(unread)}.")
+    if not record.readings_of("speed_error"):
+        sentences.append("Speed: not measured.")
     sentences += [
         f"{step.title}: {step.detail}"
-        for step in assessment.missing
-        if step.state in ("next", "open", "stale") and step.key not in ("report", "verdicts")
+        for step in job_steps(progress)
+        if step.state != "done" and step.key not in ("report", "bench")
     ]
     return tuple(sentences)

@@ -7,7 +7,7 @@ from datetime import date
 
 from groovewright.gauges.scale_calibration import ScaleCalibration, calibrate
 from groovewright.gauges.scale_drift import scale_drift
-from groovewright.jobbook.assessing import scale_check_facts
+from groovewright.jobbook.job_facts import scale_check_facts
 from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Arm, Cartridge, Intake, LedgerEntry, Reading, ScaleCheck
 from groovewright.measurement.formatting import format_quantity, split_quantity

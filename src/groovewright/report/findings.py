@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from groovewright.measurement.formatting import format_force, format_quantity, split_quantity
+from groovewright.measurement.formatting import format_quantity
 from groovewright.report.parts import (
     AS_FOUND,
     AS_LEFT,
     TARGET,
     Fact,
     GrooveCurve,
-    Judgement,
     Resonance,
     TargetSet,
 )
 from groovewright.report.wording import speed
 
 if TYPE_CHECKING:
-    from groovewright.bench.assessment import Assessment, StageResult
-    from groovewright.bench.targets.target_curves import Curves
-    from groovewright.bench.targets.targets import TargetRequest
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from groovewright.bench.estimate.job_facts import JobFacts
+    from groovewright.bench.estimate.job_state import JobState
+    from groovewright.bench.targets.target_request import TargetRequest
+    from groovewright.bench.targets.targets import Targets
+    from groovewright.jobbook.job_record import JobRecord
 
 LENGTH_SETTING = "effective length error"
 FORCE_SETTING = "tracking force"
@@ -32,11 +36,10 @@ CURVE_POINTS = 161
 WITHOUT_PIVOT = "Tangential arm: no tracking error anywhere, so no criterion to choose"
 
 
-def target_set(assessment: Assessment) -> TargetSet | None:
+def target_set(targets: Targets | None) -> TargetSet | None:
     """Return the targets that were chosen, with the reason."""
     from groovewright.tonearm.criteria import CRITERIA
 
-    targets = assessment.targets
     if targets is None:
         return None
     named = [
@@ -81,111 +84,47 @@ def _chosen_under(request: TargetRequest) -> str:
     return sentence.replace(" °", "°")
 
 
-def stages_of(assessment: Assessment) -> tuple[tuple[str, StageResult], ...]:
-    """Return the results of both stages, before and after."""
-    return ((AS_FOUND, assessment.as_found), (AS_LEFT, assessment.as_left))
+def targets_chosen(record: JobRecord) -> Targets | None:
+    """Return the targets of a job, None where none are chosen."""
+    from groovewright.jobbook.job_facts import targets_of
+
+    return None if record.choice is None else targets_of(record.choice)
 
 
-def consequence_sentence(assessment: Assessment, result: StageResult) -> str:
-    """Return what the arm does with the effective length of one stage, or why that cannot be told.
-
-    Empty where no length was read.
-    """
-    from groovewright.bench.estimate.consequence import consequence_of_length
-
-    if assessment.targets is None or result.length is None:
-        return ""
-    try:
-        does = consequence_of_length(assessment.targets, result.length)
-    except ValueError as refusal:
-        return f"What the length {result.stage} does cannot be told: {refusal}."
-    return does.describe(result.stage)
-
-
-def judgements_of(assessment: Assessment) -> tuple[Judgement, ...]:
-    """Return every verdict that was reached."""
-    judgements = []
-    for stage, result in stages_of(assessment):
-        length, force = result.length, result.force
-        if length is not None:
-            does = consequence_sentence(assessment, result)
-            judgements.append(
-                Judgement(LENGTH_SETTING, stage, "aim 0 mm from target", length.verdict, does, length.notes)
-            )
-        if force is not None and force.verdict is not None:
-            aim = "" if force.aim is None else f"aim {split_quantity(force.aim, 'g')[0]} g"
-            consequence = ""
-            if force.outer_inner_difference is not None:
-                consequence = f"Outer minus inner platter: {format_force(force.outer_inner_difference)}."
-            judgements.append(Judgement(FORCE_SETTING, stage, aim, force.verdict, consequence, force.notes))
-    return tuple(judgements)
-
-
-def changes_of(assessment: Assessment) -> tuple[str, ...]:
-    """Return what changed between both stages, in sentences."""
-    found, left = assessment.as_found, assessment.as_left
-    sentences = []
-    if found.length is not None and left.length is not None:
-        sentences.append(
-            f"The effective length was brought from {format_quantity(found.length.effective_length)} "
-            f"to {format_quantity(left.length.effective_length)}."
-        )
-    if found.force is not None and left.force is not None:
-        sentences.append(
-            f"The tracking force was brought from {format_force(found.force.tracking_force)} "
-            f"to {format_force(left.force.tracking_force)}."
-        )
-    return tuple(sentences)
-
-
-def curves_of(assessment: Assessment) -> tuple[tuple[GrooveCurve, ...], tuple[str, ...]]:
+def curves_of(
+    record: JobRecord, state: JobState | None, targets: Targets | None
+) -> tuple[tuple[GrooveCurve, ...], tuple[str, ...]]:
     """Return the curves that can be drawn, and a sentence for each that cannot."""
     from groovewright.bench.targets.target_curves import curves
-    from groovewright.tonearm.geometry import Geometry
+    from groovewright.jobbook.job_states import groove_of_job
 
-    targets = assessment.targets
-    if targets is None:
+    if targets is None or targets.geometry is None:
         return (), ()
-    request = targets.request
     drawn, undrawn = [], []
-    for stage, result in stages_of(assessment):
-        if result.length is None or targets.geometry is None:
+    decks = [] if state is None else [(AS_FOUND, state.as_found), (AS_LEFT, state.as_left)]
+    for stage, deck in decks:
+        if deck is None:
             continue
-        distance = assessment.pivot_to_spindle.quantity if assessment.pivot_to_spindle else request.distance
-        geometry = Geometry(
-            pivot_to_spindle_mm=distance.value,
-            effective_length_mm=result.length.effective_length.value,
-            offset_angle_deg=targets.geometry.offset_angle_deg,
-        )
         try:
-            points = curves(
-                geometry,
-                request.innermost_mm,
-                request.outermost_mm,
-                CURVE_POINTS,
-                peak_velocity_cm_s=request.peak_velocity_cm_s,
-                speed_rpm=request.speed_rpm,
-            )
-        except ValueError as error:
-            undrawn.append(f"Curves {stage}: not drawn, {error}.")
+            course = groove_of_job(record, deck)
+        except ValueError as refusal:
+            undrawn.append(f"Curves {stage}: {refusal}.")
             continue
-        drawn.append(_groove_curve(stage, points))
-    drawn.append(_groove_curve(TARGET, curves(targets, request.innermost_mm, request.outermost_mm, CURVE_POINTS)))
+        drawn.append(_curve(stage, course.radius_mm, course.tracking_error_deg, course.distortion_percent))
+    request = targets.request
+    points = curves(targets, request.innermost_mm, request.outermost_mm, CURVE_POINTS)
+    drawn.append(_curve(TARGET, points.radius_mm, points.tracking_error_deg, points.distortion_percent))
     return tuple(drawn), tuple(undrawn)
 
 
-def _groove_curve(stage: str, points: Curves) -> GrooveCurve:
-    return GrooveCurve(
-        stage,
-        tuple(map(float, points.radius_mm)),
-        tuple(map(float, points.tracking_error_deg)),
-        tuple(map(float, points.distortion_percent)),
-    )
+def _curve(stage: str, *columns: NDArray[np.float64]) -> GrooveCurve:
+    radius, error, distortion = (tuple(map(float, column)) for column in columns)
+    return GrooveCurve(stage, radius, error, distortion)
 
 
-def resonance_of(assessment: Assessment) -> Resonance | None:
+def resonance_of(facts: JobFacts) -> Resonance | None:
     """Return the resonance with what it was worked out from."""
-    result = assessment.resonance
+    result = facts.resonance()
     if result is None:
         return None
     return Resonance(

@@ -10,7 +10,6 @@ PAGE_APPS = (
     "groovewright.web.bench",
     "groovewright.web.visits",
     "groovewright.web.captures",
-    "groovewright.web.verdicts",
     "groovewright.web.report_page",
     "groovewright.web.attachments",
     "groovewright.web.gauges_page",

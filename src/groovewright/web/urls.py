@@ -10,7 +10,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<int:number>/readings/", include("groovewright.web.readings.urls")),
     path("jobs/<int:number>/bench/", include("groovewright.web.bench.urls")),
     path("jobs/<int:number>/captures/", include("groovewright.web.captures.urls")),
-    path("jobs/<int:number>/verdicts/", include("groovewright.web.verdicts.urls")),
     path("jobs/<int:number>/report/", include("groovewright.web.report_page.urls")),
     path("jobs/<int:number>/attachments/", include("groovewright.web.attachments.urls")),
     path("decks/<int:deck>/visits/", include("groovewright.web.visits.urls")),

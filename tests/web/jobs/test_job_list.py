@@ -3,12 +3,12 @@ import re
 import zipfile
 
 import pytest
+from groovewright.jobbook.next_steps import next_steps
 
 from groovewright.jobbook import entries
 from groovewright.jobbook.demo_workshop import make_demo_workshop
 from groovewright.jobbook.job_archive import export_jobs
 from groovewright.jobbook.models import Job
-from groovewright.jobbook.next_steps import next_steps
 from groovewright.jobbook.queries import assess_job
 from groovewright.web.report_page.issuing import issue
 

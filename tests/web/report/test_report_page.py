@@ -1,9 +1,9 @@
 import io
 
 import pytest
+from groovewright.bench.assessment import assess
 from pdfminer.high_level import extract_text
 
-from groovewright.bench.assessment import assess
 from groovewright.jobbook import content_store
 from groovewright.jobbook.models import IssuedReport
 

@@ -1,8 +1,9 @@
-"""Which settings a move has changed since they were last read."""
+"""Which settings a move has touched since they were last read: their numbers are calculated, not read."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,19 +16,36 @@ from groovewright.measurement.formatting import format_force, format_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import STATE
 
-NOTICEABLE = 0.05
-"""A shift, or a doubt about it, beyond this share of half the tolerance asks for a new reading: our choice."""
+MIN_NOTICEABLE_CHANGE = 0.05
+"""A shift, or a doubt about it, beyond this share of half the tolerance touches a setting: our choice."""
 
 
-def why_stale(
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """What moves have done to a setting since it was last read.
+
+    Attributes
+    ----------
+    reason : str
+        One sentence; empty where no move has touched it.
+    by_unknown_amount : bool
+        Whether one of the moves was of an amount that nobody knows, so that nothing can be calculated either.
+    """
+
+    reason: str = ""
+    by_unknown_amount: bool = False
+
+
+def touched_since_read(
     observations: Sequence[Observation],
     moves: Sequence[CarriedMove],
     slopes: NDArray[np.float64],
     targets: SettingTargets,
-) -> tuple[str, ...]:
-    """Return for each setting one sentence why it must be read again; empty where it need not.
+) -> tuple[Touched, ...]:
+    """Return for each setting what moves have done to it since it was last read.
 
-    A move makes stale what it changes noticeably, directly or through something else, until that is read anew.
+    A move touches what it changes noticeably, directly or through something else, until that is read anew. A reading
+    of the setting itself, such as the overhang for the effective length, settles it whatever was moved before.
 
     Parameters
     ----------
@@ -39,33 +57,34 @@ def why_stale(
         Of the settings against the state.
     targets : SettingTargets
     """
-    read_at = {
-        name: max((o.order for o in observations if name in KINDS_OF_READING[o.kind].reads), default=None)
-        for name in STATE
-    }
-    return tuple(
-        _reason(k, [move for move in moves if _is_noticeable(k, move, read_at, slopes, targets)], slopes)
-        for k in range(len(SETTING_KEYS))
+    state_read_at = np.array(
+        [_last(o.order for o in observations if name in KINDS_OF_READING[o.kind].reads) for name in STATE]
     )
+    found = []
+    for k, key in enumerate(SETTING_KEYS):
+        setting_read_at = _last(o.order for o in observations if key in KINDS_OF_READING[o.kind].settles)
+        half = half_width(targets.tolerances.get(key), targets.aims.get(key))
+        later = []
+        by_unknown_amount = False
+        for move in moves:
+            if move.move.order < setting_read_at:
+                continue
+            through = np.where(state_read_at < move.move.order, slopes[k], 0.0)
+            errors = through @ move.contributions
+            change = max(abs(float(through @ move.shift)), float(np.linalg.norm(errors)))
+            if change > MIN_NOTICEABLE_CHANGE * half:
+                later.append(move)
+            unknown = float(np.linalg.norm(errors[move.by_unknown]))
+            by_unknown_amount |= unknown > MIN_NOTICEABLE_CHANGE * half
+        found.append(_touched(k, later, slopes, by_unknown_amount=by_unknown_amount))
+    return tuple(found)
 
 
-def _is_noticeable(
-    setting: int,
-    move: CarriedMove,
-    read_at: dict[str, int | None],
-    slopes: NDArray[np.float64],
-    targets: SettingTargets,
-) -> bool:
-    """Return whether a move changed the setting through something that has not been read since."""
-    order = move.move.order
-    unread = np.array([(at := read_at[name]) is None or at < order for name in STATE])
-    through = np.where(unread, slopes[setting], 0.0)
-    shift, blur = abs(float(through @ move.shift)), float(np.linalg.norm(through @ move.contributions))
-    key = SETTING_KEYS[setting]
-    return max(shift, blur) > NOTICEABLE * _half_width(targets.tolerances.get(key), targets.aims.get(key))
+def _last(orders: Iterable[float]) -> float:
+    return max(orders, default=-np.inf)
 
 
-def _half_width(tolerance: Tolerance | None, aim: float | None) -> float:
+def half_width(tolerance: Tolerance | None, aim: float | None) -> float:
     """Return half the tolerance or, with one limit, how far the aim is from it; 0 where nothing is known."""
     if tolerance is None:
         return 0.0
@@ -75,9 +94,17 @@ def _half_width(tolerance: Tolerance | None, aim: float | None) -> float:
     return 0.0 if aim is None or limit is None else abs(aim - limit)
 
 
-def _reason(setting: int, moves: Sequence[CarriedMove], slopes: NDArray[np.float64]) -> str:
+def _touched(
+    setting: int, moves: Sequence[CarriedMove], slopes: NDArray[np.float64], *, by_unknown_amount: bool
+) -> Touched:
     if not moves:
-        return ""
+        return Touched()
+    labels = [move.move.label for move in moves]
+    who = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
+    who = f"{who[:1].upper()}{who[1:]}"
+    if by_unknown_amount:
+        sentence = f"{who} moved it by an amount that is not known, and it has not been read since: read it again."
+        return Touched(sentence, by_unknown_amount=True)
     known = SETTINGS[SETTING_KEYS[setting]]
     shift = Quantity(
         float(sum(slopes[setting] @ move.shift for move in moves)),
@@ -88,7 +115,5 @@ def _reason(setting: int, moves: Sequence[CarriedMove], slopes: NDArray[np.float
             for source, part in zip(move.sources, slopes[setting] @ move.contributions, strict=True)
         },
     )
-    labels = [move.move.label for move in moves]
-    who = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
     amount = format_force(shift) if known.unit == "mN" else format_quantity(shift)
-    return f"{who[:1].upper()}{who[1:]} moved it by about {amount}, and it has not been read since: read it again."
+    return Touched(f"Calculated: {who} moved it by about {amount}, and it has not been read since. Read it again.")

@@ -36,7 +36,7 @@ STATE_TITLES: dict[str, str] = {
     "vertical_tracking_angle_deg": "vertical tracking angle",
 }
 
-MADE_FOR: tuple[tuple[str, str], ...] = (
+DIRECT_COUPLINGS: tuple[tuple[str, str], ...] = (
     ("slide_mm", "effective_length_mm"),
     ("turn_deg", "offset_angle_deg"),
     ("base_position_mm", "pivot_to_spindle_mm"),
@@ -47,21 +47,21 @@ MADE_FOR: tuple[tuple[str, str], ...] = (
 )
 """What an adjuster is there for follows from its amount by plain geometry; the counterweight needs masses too."""
 
-TRUSTED_TO = 0.1
+COUPLING_UNCERTAINTY = 0.1
 """Standard uncertainty of every other shift, relative to itself, since the build holds typical values: our choice."""
 
-MADE_FOR_TRUSTED_TO = 0.02
-"""The same for the pairs of `MADE_FOR`."""
+DIRECT_COUPLING_UNCERTAINTY = 0.02
+"""The same for the pairs of `DIRECT_COUPLINGS`."""
 
 
-def _doubt() -> NDArray[np.float64]:
-    doubt = np.full((len(STATE), len(ADJUSTERS)), TRUSTED_TO)
-    for adjuster, name in MADE_FOR:
-        doubt[STATE.index(name), ADJUSTERS.index(adjuster)] = MADE_FOR_TRUSTED_TO
+def _coupling_uncertainty() -> NDArray[np.float64]:
+    doubt = np.full((len(STATE), len(ADJUSTERS)), COUPLING_UNCERTAINTY)
+    for adjuster, name in DIRECT_COUPLINGS:
+        doubt[STATE.index(name), ADJUSTERS.index(adjuster)] = DIRECT_COUPLING_UNCERTAINTY
     return doubt
 
 
-_DOUBT = _doubt()
+_COUPLING_UNCERTAINTY = _coupling_uncertainty()
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,12 +78,15 @@ class CarriedMove:
         move shares them.
     contributions : ndarray, shape (9, sources)
         Signed standard uncertainty of the shift by source.
+    by_unknown : ndarray of bool, shape (sources,)
+        Which of the sources are amounts that nobody knows.
     """
 
     move: Move
     shift: NDArray[np.float64]
     sources: tuple[Source, ...]
     contributions: NDArray[np.float64]
+    by_unknown: NDArray[np.bool_]
 
 
 def carried_moves(build: ArmBuild, moves: Sequence[Move]) -> tuple[CarriedMove, ...]:
@@ -122,14 +125,17 @@ def carried_from(build: ArmBuild, stands: Adjustments, move: Move) -> CarriedMov
 def _carried(move: Move, slopes: NDArray[np.float64]) -> CarriedMove:
     sources: list[Source] = []
     columns: list[NDArray[np.float64]] = []
+    unknown: list[bool] = []
     for adjuster, uncertainty, slope in zip(ADJUSTERS, move.uncertainty.as_array(), slopes.T, strict=True):
         if uncertainty:
             sources.append(Source(f"the hand {ADJUSTER_TITLES[adjuster]}, {move.label}"))
             columns.append(slope * uncertainty)
+            unknown.append(adjuster in move.unknown)
     amounts = move.amounts.as_array()
-    doubtful = np.sqrt(((_DOUBT * slopes) ** 2) @ amounts**2)
+    doubtful = np.sqrt(((_COUPLING_UNCERTAINTY * slopes) ** 2) @ amounts**2)
     for k in np.flatnonzero(doubtful):
         sources.append(Source(f"how far {move.label} shifts the {STATE_TITLES[STATE[k]]}"))
         columns.append(np.eye(len(STATE))[k] * doubtful[k])
+        unknown.append(False)
     contributions = np.array(columns).T if columns else np.zeros((len(STATE), 0))
-    return CarriedMove(move, slopes @ amounts, tuple(sources), contributions)
+    return CarriedMove(move, slopes @ amounts, tuple(sources), contributions, np.array(unknown, dtype=bool))

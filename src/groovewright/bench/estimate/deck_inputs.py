@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
+from groovewright.bench.estimate.job_facts import DEFAULT_RULE
 from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.settings import SettingTargets
-from groovewright.gauges.scale_drift import ScaleDrift
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_build import ArmBuild
 
 
 @dataclass(frozen=True)
-class BenchInputs:
+class DeckInputs:
     """What is known of a deck at the bench.
 
     Parameters
@@ -34,8 +33,8 @@ class BenchInputs:
     priors : mapping of str to Quantity
         By `STATE`: what was known of the arm before the first reading, such as from its last visit. What is missing
         here is taken to be as usual, loosely.
-    scale_drift : ScaleDrift, optional
-        Between the check of the tracking-force scale before the job and the one after it, where both were made.
+    faults : tuple of str
+        What is known to be broken, one sentence each.
 
     Raises
     ------
@@ -49,7 +48,7 @@ class BenchInputs:
     moves: tuple[Move, ...] = ()
     rule: DecisionRule = DEFAULT_RULE
     priors: Mapping[str, Quantity] = field(default_factory=dict)
-    scale_drift: ScaleDrift | None = None
+    faults: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _refuse_twice([reading.label for reading in self.observations], "readings are labelled")

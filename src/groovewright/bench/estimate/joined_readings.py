@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity, Source, covariance
 
-# Honest readings scatter more than this once in twenty times.
-_DISAGREEMENT_RISK = 0.05
+# Honest readings scatter more than this once in a hundred times: our choice, as for the whole job.
+_DISAGREEMENT_RISK = 0.01
 
 # Scatter below this share of the values is rounding.
 _ROUNDING = 1e-12
@@ -76,7 +76,7 @@ def join_readings(readings: Sequence[Quantity], *, name: str) -> JoinedReadings:
     JoinedReadings
         With one reading of unknown uncertainty among them nothing can be weighted: the plain mean then, of unknown
         uncertainty. Where the readings have no part of their own, or scatter by more than that explains (chi-square,
-        5 %), the standard deviation of their mean is added, with its degrees of freedom. Readings disagree when they
+        1 %), the standard deviation of their mean is added, with its degrees of freedom. Readings disagree when they
         scatter by more than their own parts explain or, without such parts, by more than their whole uncertainties
         would if they were independent. The note names both ends then.
 

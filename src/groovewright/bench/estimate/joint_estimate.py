@@ -14,13 +14,13 @@ from groovewright.bench.estimate.settings import SettingTargets
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.arm_state import STATE, ArmState
 
-STEPS = 30
+MAX_STEPS = 30
 """Of Gauss and Newton at most; readings that fit an arm at all are done in four."""
 
-SETTLED = 1e-7
-"""Change of a step, in standard uncertainties, below which the estimate stands."""
+STEP_TOLERANCE = 1e-7
+"""Change of a step, in standard uncertainties, below which the estimate is done."""
 
-DEPENDENT = 1e-11
+DEPENDENCE_TOLERANCE = 1e-11
 """Readings whose equations differ by less than this, relative to themselves, say the same thing twice."""
 
 
@@ -48,10 +48,14 @@ class Estimate:
         Of the readings before they were made: their own errors and what was not known of the arm.
     fitted : ndarray, shape (m,)
         What each reading would show by the estimate, at its time.
-    from_the_rest : ndarray, shape (m,)
+    leave_one_out_residual : ndarray, shape (m,)
         Reading less what all others say of it.
-    from_the_rest_errors, reading_errors : ndarray, shape (m, sources)
+    leave_one_out_errors, reading_errors : ndarray, shape (m, sources)
         Of that difference, and of the reading itself.
+    precision : ndarray, shape (m, m)
+        Inverse of `reading_covariance`, on what the readings do not say twice.
+    missing : ndarray, shape (m,)
+        Reading less what would be expected of it before any reading, along the slopes at the estimate.
     is_settled : bool
         False where the readings contradict each other so much that no arm fits them.
     contradicting : tuple of int
@@ -66,15 +70,27 @@ class Estimate:
     gain: NDArray[np.float64]
     reading_covariance: NDArray[np.float64]
     fitted: NDArray[np.float64]
-    from_the_rest: NDArray[np.float64]
-    from_the_rest_errors: NDArray[np.float64]
+    leave_one_out_residual: NDArray[np.float64]
+    leave_one_out_errors: NDArray[np.float64]
     reading_errors: NDArray[np.float64]
+    precision: NDArray[np.float64]
+    missing: NDArray[np.float64]
     is_settled: bool
     contradicting: tuple[int, ...]
 
     def quantity(self, value: float, errors: NDArray[np.float64], unit: str, *, how: str = "") -> Quantity:
         """Return a quantity of these errors, shape (sources,)."""
         return Quantity(value, unit, self.components(errors), how=how)
+
+    def without_both(self, reading: int, other: int) -> tuple[float, float]:
+        """Return how far a reading is from what all but it and another say, and the standard uncertainty of that.
+
+        By the block of the precision matrix that belongs to both, as readings are left out of a linear fit.
+        """
+        both = [reading, other]
+        block = np.linalg.pinv(self.precision[np.ix_(both, both)], hermitian=True)
+        residual = block @ (self.precision[both] @ self.missing)
+        return float(residual[0]), float(np.sqrt(max(block[0, 0], 0.0)))
 
     def components(self, errors: NDArray[np.float64]) -> dict[Source, float]:
         """Return errors, shape (sources,), by source; what is 0 is left out."""
@@ -122,7 +138,7 @@ def estimate(
 
     errors_now = np.zeros(len(column))
     settled = False
-    for _ in range(STEPS):
+    for _ in range(MAX_STEPS):
         fitted, slopes = _predictions(observations, (starts - start_errors @ errors_now)[since], targets)
         # A reading is what it should show at this state and its own errors on top.
         rows = reading_errors - _through(slopes, start_errors, since)
@@ -130,7 +146,7 @@ def estimate(
         inverse = _pseudo_inverse(rows)
         step = inverse @ missing
         moved, errors_now = float(np.abs(step - errors_now).max(initial=0.0)), step
-        if moved <= SETTLED:
+        if moved <= STEP_TOLERANCE:
             settled = True
             break
 
@@ -148,9 +164,11 @@ def estimate(
         gain=gain,
         reading_covariance=rows @ rows.T,
         fitted=fitted,
-        from_the_rest=(precision @ missing) / safe,
-        from_the_rest_errors=inverse.T / safe[:, None],
+        leave_one_out_residual=(precision @ missing) / safe,
+        leave_one_out_errors=inverse.T / safe[:, None],
         reading_errors=reading_errors,
+        precision=precision,
+        missing=missing,
         is_settled=settled,
         contradicting=tuple(map(int, np.flatnonzero(unexplained))),
     )
@@ -240,7 +258,7 @@ def _pseudo_inverse(rows: NDArray[np.float64]) -> NDArray[np.float64]:
     # Each reading in its own uncertainty, so that units do not matter.
     scaled = rows / np.where(sizes > 0, sizes, 1.0)[:, None]
     left, strength, right = np.linalg.svd(scaled, full_matrices=False)
-    kept = strength > DEPENDENT * max(strength.max(initial=0.0), 1.0)
+    kept = strength > DEPENDENCE_TOLERANCE * max(strength.max(initial=0.0), 1.0)
     with np.errstate(divide="ignore"):
         inverted = np.where(kept, 1 / strength, 0.0)
     return np.asarray((right.T * inverted) @ left.T / np.where(sizes > 0, sizes, 1.0))

@@ -9,7 +9,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.estimate.settings import SettingTargets
+from groovewright.bench.estimate.settings import SettingKey, SettingTargets
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import require_unit
 from groovewright.tonearm.arm_state import STATE, ArmState
@@ -45,35 +45,39 @@ class KindOfReading:
         In a sentence, lower case.
     unit : str
     reads : tuple of str
-        Of `STATE`: what such a reading settles anew after a move.
+        Of `STATE`: what such a reading tells anew after a move, for all settings that follow from it.
+    settles : tuple of str
+        Of `SETTING_KEYS`: what it reads as a whole, whatever moved before it.
     """
 
     title: str
     unit: str
     reads: tuple[str, ...]
+    settles: tuple[SettingKey, ...] = ()
 
 
 KINDS_OF_READING: dict[ObservationKind, KindOfReading] = {
     "effective_length": KindOfReading("effective length", "mm", ("effective_length_mm",)),
-    "overhang": KindOfReading("overhang", "mm", ("effective_length_mm", "pivot_to_spindle_mm")),
+    "overhang": KindOfReading("overhang", "mm", ("effective_length_mm", "pivot_to_spindle_mm"), ("effective_length",)),
     "pivot_to_spindle": KindOfReading("pivot-to-spindle distance", "mm", ("pivot_to_spindle_mm",)),
     "effective_length_error": KindOfReading(
-        "effective length error", "mm", ("effective_length_mm", "pivot_to_spindle_mm")
+        "effective length error", "mm", ("effective_length_mm", "pivot_to_spindle_mm"), ("effective_length",)
     ),
     "offset_angle": KindOfReading("offset angle", "deg", ("offset_angle_deg",)),
-    "zenith_error": KindOfReading("zenith error", "deg", ("offset_angle_deg", "pivot_to_spindle_mm")),
+    "zenith_error": KindOfReading("zenith error", "deg", ("offset_angle_deg",), ("zenith",)),
     "null_angle": KindOfReading("angle of the cantilever to the groove", "deg", ("offset_angle_deg",)),
-    "tracking_force": KindOfReading("tracking force", "mN", ("tracking_force_mn",)),
+    "tracking_force": KindOfReading("tracking force", "mN", ("tracking_force_mn",), ("tracking_force",)),
     "compensation_force": KindOfReading("side-force compensation", "mN", ("compensation_mn",)),
-    "side_force_rest": KindOfReading(
-        "side force left over", "mN", ("compensation_mn", "friction_coefficient", "tracking_force_mn")
-    ),
+    # It tells the sum of force, friction and compensation, and none of them by itself.
+    "side_force_rest": KindOfReading("side force left over", "mN", (), ("side_force",)),
     "friction_coefficient": KindOfReading("friction coefficient", "1", ("friction_coefficient",)),
-    "azimuth_rotation": KindOfReading("azimuth", "deg", ("azimuth_deg",)),
-    "stylus_rake_angle": KindOfReading("stylus rake angle", "deg", ("stylus_rake_angle_deg",)),
-    "vertical_tracking_angle": KindOfReading("vertical tracking angle", "deg", ("vertical_tracking_angle_deg",)),
+    "azimuth_rotation": KindOfReading("azimuth", "deg", ("azimuth_deg",), ("azimuth",)),
+    "stylus_rake_angle": KindOfReading("stylus rake angle", "deg", ("stylus_rake_angle_deg",), ("stylus_rake_angle",)),
+    "vertical_tracking_angle": KindOfReading(
+        "vertical tracking angle", "deg", ("vertical_tracking_angle_deg",), ("vertical_tracking_angle",)
+    ),
     "vertical_tracking_angle_error": KindOfReading(
-        "vertical tracking angle error", "deg", ("vertical_tracking_angle_deg",)
+        "vertical tracking angle error", "deg", ("vertical_tracking_angle_deg",), ("vertical_tracking_angle",)
     ),
 }
 

@@ -1,14 +1,17 @@
-"""What the bench can say of each of the seven settings, and of all together."""
+"""What is known of each of the seven settings on one occasion, and of all together."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
+from groovewright.bench.estimate.disagreement import Disagreement
 from groovewright.bench.estimate.observations import ObservationKind
+from groovewright.bench.estimate.residuals import Residual
 from groovewright.bench.estimate.settings import SettingKey
-from groovewright.measurement.conformity import Tolerance, Verdict
+from groovewright.measurement.conformity import IN_TOLERANCE, Tolerance, Verdict
+from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.quantity import Quantity
 
 
@@ -54,31 +57,37 @@ class FurtherReading:
         }
 
 
+Basis = Literal["read", "calculated", "not read", "does not apply"]
+"""Read: by readings since the last move that touched it. Calculated: carried over such a move. Not read: neither."""
+
+
 @dataclass(frozen=True)
 class SettingState:
-    """One of the seven as it stands.
+    """One of the seven, as all readings together give it.
 
     Attributes
     ----------
     key : str
         Of `SETTING_KEYS`.
+    basis : str
+        Of `Basis`.
     quantity : Quantity or None
-        In the setting's unit; None where no reading tells more than what is usual, so that it counts as not read.
+        In the setting's unit; None where it is not read.
     aim : float or None
         What to set it to; None where that is not known, such as the force of a cartridge without a maker's range.
     tolerance : Tolerance or None
     verdict : Verdict or None
-        None without a quantity or a tolerance.
-    rests_on : tuple of Share
+        None without a quantity or a tolerance. What is calculated is never in tolerance, and where readings disagree
+        it is in tolerance only if it is with either of them left out.
+    reason : str
+        Why it is calculated, not read, does not apply, or is undecided since readings disagree; one sentence, else
+        empty.
+    based_on : tuple of Share
         Largest first.
     dominated_by : str
         The source with the largest part of its variance; empty where it is not read.
     dominating_share : float
         That part. [1]
-    stale : bool
-        Whether a move changed it and it has not been read since.
-    why_stale : str
-        One sentence; empty where it is not.
     helps_most : str
         One sentence; empty where no further reading would help by a twentieth.
     further : FurtherReading or None
@@ -86,86 +95,63 @@ class SettingState:
     """
 
     key: SettingKey
+    basis: Basis
     quantity: Quantity | None
     aim: float | None
     tolerance: Tolerance | None
     verdict: Verdict | None
-    rests_on: tuple[Share, ...] = ()
+    reason: str = ""
+    based_on: tuple[Share, ...] = ()
     dominated_by: str = ""
     dominating_share: float = 0.0
-    stale: bool = False
-    why_stale: str = ""
     helps_most: str = ""
     further: FurtherReading | None = None
+
+    @property
+    def is_in_tolerance(self) -> bool:
+        """Whether it was read, and is in tolerance."""
+        return self.verdict is not None and self.verdict.outcome == IN_TOLERANCE
+
+    @property
+    def outcome(self) -> str:
+        """The verdict in words; "not read", "does not apply" or "no limits" where there is none."""
+        if self.verdict is not None:
+            return self.verdict.outcome
+        return self.basis if self.quantity is None else "no limits"
 
     def as_json(self) -> dict[str, Any]:
         """Return one object of plain JSON types; what is not known is null."""
         verdict, limits, further = self.verdict, self.tolerance, self.further
         return {
             "key": self.key,
+            "basis": self.basis,
             "quantity": None if self.quantity is None else self.quantity.as_json(),
+            "interval_95": _interval(self.quantity),
             "aim": self.aim,
             "tolerance": None
             if limits is None
             else {"lower": limits.lower, "upper": limits.upper, "unit": limits.unit},
             "verdict": None if verdict is None else verdict.outcome,
             "probability_of_conformity": None if verdict is None else verdict.probability_of_conformity,
-            "reason": None if verdict is None else verdict.reason,
-            "rests_on": [{"label": share.label, "share": share.share} for share in self.rests_on],
+            "reason": self.reason or (None if verdict is None else verdict.reason),
+            "based_on": [{"label": share.label, "share": share.share} for share in self.based_on],
             "dominated_by": self.dominated_by,
             "dominating_share": self.dominating_share,
-            "stale": self.stale,
-            "why_stale": self.why_stale,
             "helps_most": self.helps_most,
             "further_reading": None if further is None else further.as_json(),
         }
 
 
-@dataclass(frozen=True)
-class Residual:
-    """What a reading shows beside what all readings together say it should show.
-
-    Attributes
-    ----------
-    label, kind : str
-        Of the reading.
-    measured : Quantity
-        As read.
-    fitted : float
-        By the estimate, at the time of the reading.
-    by_the_rest, by_the_rest_uncertainty : float
-        What the other readings say of it, and the standard uncertainty of that.
-    in_uncertainties : float
-        Measured less `by_the_rest`, in standard uncertainties of that difference; 0 where both are exact and agree.
-    """
-
-    label: str
-    kind: ObservationKind
-    measured: Quantity
-    fitted: float
-    by_the_rest: float
-    by_the_rest_uncertainty: float
-    in_uncertainties: float
-
-    def as_json(self) -> dict[str, Any]:
-        """Return one object of plain JSON types."""
-        return {
-            "label": self.label,
-            "kind": self.kind,
-            "measured": self.measured.as_json(),
-            "fitted": self.fitted,
-            "by_the_rest": {
-                "value": self.by_the_rest,
-                "unit": self.measured.unit,
-                "standard_uncertainty": self.by_the_rest_uncertainty,
-            },
-            "in_uncertainties": self.in_uncertainties,
-        }
+def _interval(quantity: Quantity | None) -> dict[str, Any] | None:
+    if quantity is None or quantity.components is None:
+        return None
+    low, high = coverage_interval(quantity)
+    return {"low": low, "high": high, "unit": quantity.unit}
 
 
 @dataclass(frozen=True)
-class BenchState:
-    """How a deck stands, by all readings together.
+class DeckState:
+    """A deck's seven settings on one occasion, by all readings together.
 
     Attributes
     ----------
@@ -177,34 +163,47 @@ class BenchState:
         Probability that all seven keep their tolerances; None while one is not read or has no tolerance.
     probability_error : float or None
         How far that may be off by its computation (three standard errors).
-    outliers : tuple of str
-        Readings that disagree with the rest, and a scale that changed, one sentence each.
+    disagreements : tuple of Disagreement
+        Readings that disagree beyond chance, the worst first.
     residuals : tuple of Residual
         In the order of the readings.
+    faults : tuple of str
+        What is broken, one sentence each: written down by hand, then shown by the readings.
     notes : tuple of str
-        What to mind.
+        What else the reader should know.
     """
 
     settings: tuple[SettingState, ...]
     state: Mapping[str, Quantity]
     probability_all_conform: float | None
     probability_error: float | None
-    outliers: tuple[str, ...]
+    disagreements: tuple[Disagreement, ...]
     residuals: tuple[Residual, ...]
+    faults: tuple[str, ...]
     notes: tuple[str, ...]
 
     def setting(self, key: SettingKey) -> SettingState:
         """Return one of the seven."""
         return next(setting for setting in self.settings if setting.key == key)
 
+    @property
+    def unresolved(self) -> tuple[Disagreement, ...]:
+        """Disagreements on which a setting depends and that no majority settles."""
+        return tuple(one for one in self.disagreements if not one.is_outvoted and one.settings)
+
+    def settings_json(self) -> list[dict[str, Any]]:
+        """Return the seven settings as plain JSON types."""
+        return [setting.as_json() for setting in self.settings]
+
     def as_json(self) -> dict[str, Any]:
         """Return one object of plain JSON types; what is not known is null."""
         return {
-            "settings": [setting.as_json() for setting in self.settings],
+            "settings": self.settings_json(),
             "state": {name: quantity.as_json() for name, quantity in self.state.items()},
             "probability_all_conform": self.probability_all_conform,
             "probability_error": self.probability_error,
-            "outliers": list(self.outliers),
+            "disagreements": [one.as_json() for one in self.disagreements],
             "residuals": [residual.as_json() for residual in self.residuals],
+            "faults": list(self.faults),
             "notes": list(self.notes),
         }

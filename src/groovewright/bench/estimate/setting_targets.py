@@ -5,33 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from groovewright.bench.estimate.limits import (
+    CUTTING_ANGLE_DEG,
+    DEFAULT_TOLERANCES,
+    STYLUS_RAKE_ANGLE_DEG,
+    VERTICAL_TRACKING_HALF_WIDTH_DEG,
+)
 from groovewright.bench.estimate.settings import SETTINGS, SettingKey, SettingTargets
 from groovewright.bench.forces.side_force_request import LIMIT_SHARE
 from groovewright.bench.forces.side_force_tolerance import side_force_tolerance_at_middle
-from groovewright.bench.length import DEFAULT_LENGTH_TOLERANCE
 from groovewright.bench.targets.targets import Targets, choose_targets
 from groovewright.measurement.conformity import Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.compensation import Compensation
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.side_force import USUAL_FRICTION
-
-CUTTING_ANGLE_DEG = 22.0
-"""Vertical angle at which records were cut: common practice, no source; it lies between 15 and 25 degrees."""
-
-STYLUS_RAKE_ANGLE_DEG = 92.0
-"""Common practice, no source."""
-
-DEFAULT_TOLERANCES: dict[SettingKey, Tolerance] = {
-    "effective_length": DEFAULT_LENGTH_TOLERANCE,
-    "zenith": Tolerance(-0.5, 0.5, "deg"),
-    "azimuth": Tolerance(-0.5, 0.5, "deg"),
-    "stylus_rake_angle": Tolerance(STYLUS_RAKE_ANGLE_DEG - 1, STYLUS_RAKE_ANGLE_DEG + 1, "deg"),
-}
-"""Common practice, no source; every job can set its own."""
-
-VERTICAL_TRACKING_HALF_WIDTH_DEG = 2.0
-"""Common practice, no source. One height of the arm serves this angle and the rake, which is set the closer."""
 
 DISTANCE_STEP_MM = 0.05
 """Either way of the pivot-to-spindle distance, for how far the targets move with it; they are nearly linear over it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 import numpy as np
@@ -72,6 +72,11 @@ class SettingTargets:
         What to set each to, in the setting's unit; 0 for errors.
     tolerances : mapping of setting to Tolerance
         Limits of each, in the setting's unit.
+    inapplicable : mapping of setting to str
+        Settings that this arm does not have, each with the reason in one sentence.
+    not_counted : mapping of setting to str
+        Settings that cannot be judged before targets are chosen, each with the reason in one sentence. Where there are
+        any of these or of the former, the geometry is only a stand-in.
     """
 
     geometry: Geometry
@@ -81,6 +86,8 @@ class SettingTargets:
     outermost_mm: float
     aims: Mapping[SettingKey, float]
     tolerances: Mapping[SettingKey, Tolerance]
+    inapplicable: Mapping[SettingKey, str] = field(default_factory=dict)
+    not_counted: Mapping[SettingKey, str] = field(default_factory=dict)
 
     @property
     def middle_mm(self) -> float:

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
+from groovewright.bench.estimate.job_facts import DEFAULT_RULE
 from groovewright.bench.targets.targets import Targets
 from groovewright.gauges.chain_figures import ChainFigures, chain_figures
 from groovewright.gauges.gauge_chain import GaugeChain

@@ -9,8 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from groovewright.bench.estimate.consequence import Consequence, Interval, consequence
-from groovewright.bench.gauging.trace_curves import LENGTH, OFFSET, TraceCurves, trace_curves
+from groovewright.bench.estimate.groove import LENGTH, OFFSET, GrooveCourse, groove_course
 from groovewright.bench.targets.targets import DISTANCE, TargetRequest, Targets, choose_targets
 from groovewright.gauges.arc_trace import TraceFit, TraceReading, bearing_on_arc_deg, fit_trace
 from groovewright.gauges.null_check import NullFit, NullReading, fit_nulls
@@ -48,10 +47,8 @@ class TraceResult:
 
     Attributes
     ----------
-    consequence : Consequence
-        Largest tracking error, peak and rms distortion over the groove.
-    curves : TraceCurves
-        The same at every radius.
+    groove : GrooveCourse
+        Tracking error and distortion at every radius, and their peaks.
     targets : Targets
         Chosen for the distance as it is known after the trace.
     effective_length, pivot_to_spindle, overhang : Quantity
@@ -72,8 +69,7 @@ class TraceResult:
         What to mind, disagreement first.
     """
 
-    consequence: Consequence
-    curves: TraceCurves
+    groove: GrooveCourse
     targets: Targets
     effective_length: Quantity
     pivot_to_spindle: Quantity
@@ -90,28 +86,16 @@ class TraceResult:
 
     def describe(self) -> str:
         """Return the consequence as one sentence."""
-        error, harmonic = self.consequence.peak_tracking_error, self.consequence.peak_distortion
         request = self.targets.request
-        where = f"from {request.innermost_mm:g} to {request.outermost_mm:g} mm"
-        if error.high is None or harmonic.high is None:
-            return (
-                f"Tracking error reaches {error.value:.2f}° and distortion {harmonic.value:.2f} % {where}; how much "
-                f"more it may be is not known ({error.why_unknown})."
-            )
-        return (
-            f"Tracking error stays below {math.ceil(100 * error.high) / 100:.2f}° and distortion below "
-            f"{math.ceil(100 * harmonic.high) / 100:.2f} % {where} (95 %)."
-        )
+        return self.groove.describe(f"From {request.innermost_mm:g} to {request.outermost_mm:g} mm")
 
     def as_json(self) -> dict[str, Any]:
         """Return one object of plain JSON types, the consequence first."""
-        found, nulls = self.consequence, self.nulls
+        nulls = self.nulls
         return {
             "summary": self.describe(),
-            "peak_tracking_error": _interval_json(found.peak_tracking_error),
-            "peak_distortion": _interval_json(found.peak_distortion),
-            "rms_distortion": _interval_json(found.rms_distortion),
-            "curves": self.curves.as_json(),
+            **self.groove.peaks_json(),
+            "curves": self.groove.curves_json(),
             "cannot_tell": self.cannot_tell,
             "effective_length_error": self.effective_length_error.as_json(),
             "offset_angle_error": self.offset_angle_error.as_json() if self.offset_angle_is_read else None,
@@ -179,8 +163,7 @@ def trace_result(
     assert targets.offset_angle is not None
     offset = _offset_angle(request, nulls, plate, length, distance)
     return TraceResult(
-        consequence=_consequence(targets, length, distance, offset),
-        curves=trace_curves(request, length, distance, offset),
+        groove=groove_course(targets.request, length, distance, offset),
         targets=targets,
         effective_length=length,
         pivot_to_spindle=distance,
@@ -250,20 +233,6 @@ def _offset_angle(
     return propagate(model, inputs, unit="deg", how="cantilever along the groove at the plate's nulls, not read")
 
 
-def _consequence(targets: Targets, length: Quantity, distance: Quantity, offset: Quantity) -> Consequence:
-    # The arm as it stands is drawn, not the target: targets without uncertainty leave all of it to the errors.
-    aim = replace(
-        targets,
-        effective_length=Quantity.exact(length.value, "mm"),
-        offset_angle=Quantity.exact(offset.value, "deg"),
-    )
-    assert aim.effective_length is not None
-    assert aim.offset_angle is not None
-    length_error = _difference(length, aim.effective_length, LENGTH, "its value")
-    offset_error = _difference(offset, aim.offset_angle, OFFSET, "its value")
-    return consequence(aim, length_error, distance, offset_angle_error=offset_error)
-
-
 def _difference(first: Quantity, second: Quantity, *names: str) -> Quantity:
     return propagate(
         lambda **at: at[names[0]] - at[names[1]], dict(zip(names, (first, second), strict=True)), unit=first.unit
@@ -305,8 +274,3 @@ def _notes(request: TargetRequest, trace: TraceFit, nulls: NullFit | None) -> tu
             "plate. That was not read here, so how well it was done is not in the intervals."
         )
     return tuple(notes)
-
-
-def _interval_json(interval: Interval) -> dict[str, Any]:
-    ends = None if interval.low is None or interval.high is None else [interval.low, interval.high]
-    return {"value": interval.value, "unit": interval.unit, "interval_95": ends}

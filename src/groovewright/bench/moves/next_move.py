@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.estimate.calculated import NOTICEABLE
-from groovewright.bench.estimate.deck_inputs import BenchInputs
-from groovewright.bench.estimate.setting_state import BenchState, SettingState
+from groovewright.bench.estimate.calculated import MIN_NOTICEABLE_CHANGE
+from groovewright.bench.estimate.deck_inputs import DeckInputs
+from groovewright.bench.estimate.further_reading import TYPICAL_UNCERTAINTY
+from groovewright.bench.estimate.setting_state import DeckState, FurtherReading, SettingState
 from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS, SettingKey
 from groovewright.bench.moves.adjuster_groups import GROUP, GROUPS, AdjusterGroup
 from groovewright.bench.moves.hands import Hands
@@ -22,25 +23,24 @@ from groovewright.bench.moves.outlook import Outlook, outlook
 from groovewright.bench.moves.permitted_move import FORCE_ROW, PermittedMove, permitted, place_is_lost
 from groovewright.bench.moves.plan import Plan, adjuster_slopes, half_widths, log_normal_share, make_plan
 from groovewright.bench.moves.unreachable import PLACES, out_of_reach, unreachable
-from groovewright.measurement.conformity import IN_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import in_unit
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 
-LEAST_GAIN = 0.002
+MIN_GAIN = 0.002
 """Of the logarithm of the probability: less is within the error of computing it, and not worth a move."""
 
 JUDGED = 2
 """Moves whose probability is computed in full: the best by the probabilities of the single settings."""
 
-TOO_SMALL = 0.5
+MIN_MOVE_IN_FINENESS = 0.5
 """An amount below this share of the hand's fineness is left out of a move."""
 
-MAKES_ROOM = 2.0
+MIN_COUNTERWEIGHT_MOVE = 2.0
 """By how many times the hand's fineness a counterweight must be moved before it is said to make room for another."""
 
 
-def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, hands: Hands) -> NextStep:
+def next_step(inputs: DeckInputs, state: DeckState, limits: HeadshellLimits, hands: Hands) -> NextStep:
     """Return what to do next.
 
     The amounts come from the plan that brings all settings into their tolerances together, so that no move chases what
@@ -50,8 +50,8 @@ def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, h
 
     Parameters
     ----------
-    inputs : BenchInputs
-    state : BenchState
+    inputs : DeckInputs
+    state : DeckState
         Estimated from `inputs`.
     limits : HeadshellLimits
     hands : Hands
@@ -63,9 +63,11 @@ def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, h
     """
     now = outlook(inputs, state.state)
     log_now = now.log_probability()
-    open_settings = [s for s in state.settings if s.stale or s.verdict is None or s.verdict.outcome != IN_TOLERANCE]
+    open_settings = [s for s in state.settings if not s.is_in_tolerance and s.basis != "does not apply"]
     if not open_settings:
         return _all_shown(log_now)
+    if state.unresolved:
+        return _settle_first(state, log_now)
     plan = _plan(now, limits, hands)
     faults = unreachable(now, plan, limits, hands, inputs.rule)
     found = _best_move(now, plan, limits, hands, log_now)
@@ -85,13 +87,32 @@ def next_step(inputs: BenchInputs, state: BenchState, limits: HeadshellLimits, h
 
 def _all_shown(log_now: float) -> NextStep:
     return NextStep(
-        "all shown in tolerance",
-        "All seven settings are shown in tolerance; leave them as they are.",
+        "all in tolerance",
+        "All settings are in tolerance; nothing needs to be moved.",
         None,
         None,
         (),
         log_now,
     )
+
+
+def _settle_first(state: DeckState, log_now: float) -> NextStep:
+    """Return the reading that settles which of two disagreeing ones is right: until then none of them steers a move."""
+    disagreement = state.unresolved[0]
+    key = disagreement.settings[0]
+    kind = disagreement.kinds[0]
+    residual = next(one for one in state.residuals if one.label == disagreement.labels[0])
+    u = TYPICAL_UNCERTAINTY[kind]
+    reading = FurtherReading(kind, u, residual.measured.unit, None, state_uncertainty(state, key))
+    return NextStep(
+        "read first", disagreement.sentence, None, ReadFirst(key, disagreement.sentence, reading), (), log_now
+    )
+
+
+def state_uncertainty(state: DeckState, key: SettingKey) -> float:
+    """Return the standard uncertainty of a setting; 0 where it is not known."""
+    quantity = state.setting(key).quantity
+    return 0.0 if quantity is None else quantity.standard_uncertainty or 0.0
 
 
 def _plan(now: Outlook, limits: HeadshellLimits, hands: Hands) -> Plan:
@@ -135,9 +156,9 @@ def _best_move(now: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hands, 
     judged = [_Judged(move, group, move.after.log_probability()) for _, move, group in candidates[:JUDGED]]
     judged += _room_making(now, plan, held_back, limits, hands)
     best = max(judged, key=lambda one: one.log_after, default=None)
-    if best is None or not best.log_after > log_now + LEAST_GAIN:
+    if best is None or not best.log_after > log_now + MIN_GAIN:
         best = _first_of_all(now, plan, limits, hands)
-    if best is not None and not best.log_after > log_now + LEAST_GAIN:
+    if best is not None and not best.log_after > log_now + MIN_GAIN:
         best = None
     return _Found(best, tuple(held_back))
 
@@ -148,7 +169,7 @@ def _room_making(
     """Return the counterweight's move where another would else leave the maker's force range, judged by both."""
     weight = GROUP["counterweight"]
     amounts = np.where(np.isin(np.arange(len(ADJUSTERS)), weight.places), plan.amounts, 0.0)
-    surely = MAKES_ROOM * hands.fineness.as_array()[list(weight.places)]
+    surely = MIN_COUNTERWEIGHT_MOVE * hands.fineness.as_array()[list(weight.places)]
     moves = bool((np.abs(amounts[list(weight.places)]) > surely).any())
     first = permitted(now, weight, amounts, limits, hands) if held_back and moves else None
     if first is None:
@@ -185,7 +206,7 @@ def _first_of_all(now: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hand
 def _amounts_of(group: AdjusterGroup, plan: Plan, hands: Hands) -> list[NDArray[np.float64]]:
     """Return the moves of a group worth a look: all its adjusters as planned, and each alone."""
     fineness = hands.fineness.as_array()
-    moved = [k for k in group.places if abs(plan.amounts[k]) > TOO_SMALL * fineness[k]]
+    moved = [k for k in group.places if abs(plan.amounts[k]) > MIN_MOVE_IN_FINENESS * fineness[k]]
     choices = [moved] + ([[k] for k in moved] if len(moved) > 1 else [])
     found = []
     for places in choices:
@@ -229,7 +250,7 @@ def _best_reading(plan: Plan, open_settings: list[SettingState], found: _Found) 
 
     def pressing(setting: SettingState) -> tuple[float, bool, float]:
         conforms = setting.verdict.probability_of_conformity if setting.verdict is not None else None
-        return gain(setting), setting.stale or setting.quantity is None, -(conforms or 0.0)
+        return gain(setting), setting.basis != "read", -(conforms or 0.0)
 
     most = max(readable, key=pressing)
     held_by = next((group for group in found.held_back if "tracking_force" not in group.serves), None)
@@ -259,9 +280,10 @@ _GERUNDS = {
 def _why_read(setting: SettingState) -> str:
     title = SETTINGS[setting.key].title.lower()
     if setting.quantity is None:
-        return f"Read the {title} first: nothing has been read of it yet. {setting.helps_most}".strip()
-    if setting.stale:
-        return f"Read the {title} first. {setting.why_stale}"
+        reason = setting.reason or "Nothing has been read of it yet."
+        return f"Read the {title} first. {reason} {setting.helps_most}".strip()
+    if setting.basis == "calculated":
+        return f"Read the {title} first. {setting.reason}"
     reason = setting.verdict.reason if setting.verdict is not None else ""
     better = setting.helps_most or "No usual reading tells it closer: use a finer gauge, or average more readings."
     return f"Read the {title} again before anything is moved: no move makes it likelier to conform. {reason} {better}"
@@ -283,7 +305,7 @@ def _lost_places(now: Outlook, best: _Judged, limits: HeadshellLimits) -> tuple[
     )
 
 
-def _notes(state: BenchState) -> tuple[str, ...]:
+def _notes(state: DeckState) -> tuple[str, ...]:
     return tuple(_without_tolerance(setting) for setting in state.settings if setting.tolerance is None)
 
 
@@ -341,9 +363,13 @@ def _disturbances(now: Outlook, move: PermittedMove, group: AdjusterGroup) -> tu
     found = []
     for k, key in enumerate(SETTING_KEYS):
         change, blur, width = float(changes[k]), math.sqrt(max(float(added[k]), 0.0)), float(widths[k])
-        seen = max(abs(change), blur) > NOTICEABLE * width if math.isfinite(width) else abs(change) > _EVEN_SO
+        seen = (
+            max(abs(change), blur) > MIN_NOTICEABLE_CHANGE * width
+            if math.isfinite(width)
+            else abs(change) > MIN_REPORTED_CHANGE
+        )
         # Whoever moves a cartridge wants to know what the force does, however little.
-        told = key == "tracking_force" and group.key == "headshell" and abs(change) >= _EVEN_SO
+        told = key == "tracking_force" and group.key == "headshell" and abs(change) >= MIN_REPORTED_CHANGE
         if key in group.serves or not (seen or told):
             continue
         share = change / width if math.isfinite(width) else None
@@ -352,7 +378,7 @@ def _disturbances(now: Outlook, move: PermittedMove, group: AdjusterGroup) -> tu
     return tuple(found)
 
 
-_EVEN_SO = 0.05
+MIN_REPORTED_CHANGE = 0.05
 """In the setting's unit; of a force, half a step of a usual scale."""
 
 
@@ -362,7 +388,7 @@ def _read_again(now: Outlook, move: PermittedMove) -> tuple[SettingKey, ...]:
     widths = half_widths(lower, upper, np.zeros(len(SETTING_KEYS)))
     change = np.abs(move.after.settings - now.settings)
     added = np.diag(move.after.settings_covariance) - np.diag(now.settings_covariance)
-    stale = np.maximum(change, np.sqrt(np.maximum(added, 0.0))) > NOTICEABLE * widths
+    stale = np.maximum(change, np.sqrt(np.maximum(added, 0.0))) > MIN_NOTICEABLE_CHANGE * widths
     return tuple(key for key, is_stale in zip(SETTING_KEYS, stale, strict=True) if is_stale)
 
 
@@ -383,7 +409,7 @@ def _consequences(disturbs: tuple[Disturbance, ...], again: tuple[SettingKey, ..
     text = f"; this {listed([one.text for one in disturbs])}"
     others = [key for key in again if key not in {one.key for one in disturbs}]
     if len(stale) == len(disturbs):
-        text += ", so read it again" if len(stale) == 1 else f", so read {_ALL[min(len(stale), 3)]} again"
+        text += ", so read it again" if len(stale) == 1 else f", so read {PRONOUNS[min(len(stale), 3)]} again"
     elif stale:
         text += f", so read the {listed(_titles(tuple(one.key for one in stale)))} again"
     return (
@@ -393,7 +419,7 @@ def _consequences(disturbs: tuple[Disturbance, ...], again: tuple[SettingKey, ..
     )
 
 
-_ALL = {2: "both", 3: "all of them"}
+PRONOUNS = {2: "both", 3: "all of them"}
 
 
 def _titles(keys: tuple[SettingKey, ...]) -> list[str]:

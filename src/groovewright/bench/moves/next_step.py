@@ -14,7 +14,7 @@ from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 UNITS = {"mm": "mm", "deg": "deg", "mn": "mN"}
 """The unit that the name of an adjuster ends with, as printed."""
 
-StepKind = Literal["move", "read first", "all shown in tolerance", "cannot be reached"]
+StepKind = Literal["move", "read first", "all in tolerance", "cannot be reached"]
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ class NextStep:
     Attributes
     ----------
     kind : str
-        "move", "read first", "all shown in tolerance" or "cannot be reached".
+        "move", "read first", "all in tolerance" or "cannot be reached".
     sentence : str
         The whole answer in one or two sentences.
     move : ProposedMove or None

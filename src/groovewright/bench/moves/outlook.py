@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.bench.estimate.carrying import carried_from
-from groovewright.bench.estimate.deck_inputs import BenchInputs
+from groovewright.bench.estimate.deck_inputs import DeckInputs
 from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.settings import SETTING_KEYS, SettingTargets, settings_jacobian, settings_of
 from groovewright.measurement.box_probability import box_probability
@@ -105,12 +105,12 @@ class Outlook:
         return box_probability(self.settings[limited], within, lower=lower[limited], upper=upper[limited]).log
 
 
-def outlook(inputs: BenchInputs, state: Mapping[str, Quantity]) -> Outlook:
+def outlook(inputs: DeckInputs, state: Mapping[str, Quantity]) -> Outlook:
     """Return the outlook of a deck.
 
     Parameters
     ----------
-    inputs : BenchInputs
+    inputs : DeckInputs
     state : mapping of str to Quantity
         By `STATE`, as the joint estimate gives it.
 
@@ -133,7 +133,9 @@ def outlook(inputs: BenchInputs, state: Mapping[str, Quantity]) -> Outlook:
     amounts, variance = np.zeros(len(ADJUSTERS)), np.zeros(len(ADJUSTERS))
     for move in sorted(inputs.moves, key=lambda move: move.order):
         amounts += move.amounts.as_array()
-        variance = variance + move.uncertainty.as_array() ** 2 if move.is_known else np.zeros(len(ADJUSTERS))
+        lost = np.array([name in move.unknown for name in ADJUSTERS])
+        # Where such an adjuster is after it nobody knows, so its limits count anew from there.
+        variance = np.where(lost, 0.0, variance + move.uncertainty.as_array() ** 2)
     return Outlook(
         inputs.build,
         inputs.targets,

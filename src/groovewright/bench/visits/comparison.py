@@ -8,7 +8,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Any
 
-from groovewright.bench.estimate.setting_state import BenchState, SettingState
+from groovewright.bench.estimate.setting_state import DeckState, SettingState
 from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS, SettingKey, SettingTargets
 from groovewright.gauges.difference import exceeds_uncertainty
 from groovewright.measurement.formatting import format_force, format_quantity
@@ -39,7 +39,7 @@ class Visit:
         When it began.
     targets : SettingTargets or None
         Chosen at this visit; None if none were.
-    as_found, as_left : BenchState or None
+    as_found, as_left : DeckState or None
         How the deck stood when it came and when it went; None where that cannot be told.
     stylus : str
         Which cartridge; its hours count on only while it stays.
@@ -52,8 +52,8 @@ class Visit:
     name: str
     on: date
     targets: SettingTargets | None = None
-    as_found: BenchState | None = None
-    as_left: BenchState | None = None
+    as_found: DeckState | None = None
+    as_left: DeckState | None = None
     stylus: str = ""
     stylus_hours: float | None = None
     moves: tuple[str, ...] = ()
@@ -182,7 +182,8 @@ def _drift(key: SettingKey, earlier: Visit, later: Visit, shift: float) -> Drift
     shown = exceeds_uncertainty(change)
     by = format_force(change) if change.unit == "mN" else format_quantity(change)
     verb = "changed by" if shown else "is not shown to have changed:"
-    stale = "" if not (left.stale or found.stale) else " It was not read after the last move, so this tells little."
+    is_calculated = "calculated" in (left.basis, found.basis)
+    stale = " It was not read after the last move, so this tells little." if is_calculated else ""
     return Drift(key, left, found, change, shown, f"{title} {verb} {by}.{stale}")
 
 

@@ -7,8 +7,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from groovewright.jobbook.entries import attach_file
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Attachment, Job
-from groovewright.jobbook.queries import assess_job
+from groovewright.jobbook.queries import job_record
 from groovewright.web.attachments.forms import AttachmentForm
 from groovewright.web.attachments.kept_file import kept_file
 from groovewright.web.frame.job_frame import job_frame
@@ -36,6 +37,6 @@ def download(request: HttpRequest, number: int, attachment: int) -> HttpResponse
 
 
 def _page(request: HttpRequest, job: Job, form: AttachmentForm, *, status: int = 200) -> HttpResponse:
-    context = job_frame(job, assess_job(job).missing, "attachments")
+    context = job_frame(job, steps_of(job_record(job)), "attachments")
     context |= {"form": form, "attachments": job.attachments.order_by("-pk")}
     return render(request, "attachments/page.html", context, status=status)

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from groovewright.bench.estimate.moves import Move
-from groovewright.bench.estimate.setting_state import BenchState, FurtherReading
+from groovewright.bench.estimate.setting_state import DeckState, FurtherReading
 from groovewright.bench.moves.next_step import NextStep, ProposedMove
 from groovewright.bench.moves.order_of_work import OrderOfWork, order_of_work
-from groovewright.jobbook.bench_states import next_step_of, standing_deck
+from groovewright.jobbook.job_states import judged_job, next_step_of
 from groovewright.jobbook.queries import JobRecord
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.bench.shown import ShownSetting, odds, shown_settings
@@ -35,7 +35,7 @@ class Outcome:
 
     job_number: int
     lacking: str = ""
-    state: BenchState | None = None
+    state: DeckState | None = None
     rows: tuple[ShownSetting, ...] = ()
     step: NextStep | None = None
     order: tuple[Place, ...] = ()
@@ -83,8 +83,8 @@ def outcome_of(record: JobRecord) -> Outcome:
     """Return what the bench can say of a job now."""
     number = record.job.number
     try:
-        deck, step = standing_deck(record), next_step_of(record)
-        bench, state = deck.bench, deck.state
+        job, step = judged_job(record), next_step_of(record)
+        bench, state = job.bench, job.state.now
         order = order_of_work(bench.inputs.build, bench.inputs.targets, bench.limits, _moved(bench.inputs.moves))
     except ValueError as refusal:
         sentence = str(refusal)

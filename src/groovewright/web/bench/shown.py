@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from groovewright.bench.estimate.setting_state import BenchState, SettingState
+from groovewright.bench.estimate.setting_state import DeckState, SettingState
 from groovewright.bench.estimate.settings import SETTINGS, Setting
 from groovewright.measurement.coverage import coverage_interval
 from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
@@ -74,11 +74,11 @@ class ShownSetting:
         if self.state.tolerance is None:
             return f"{self.setting.title} {self.value}{spread} {self.unit}, with no tolerance to judge it by"
         outcome = "" if self.state.verdict is None else f": {self.state.verdict.outcome}"
-        stale = ", to be read again" if self.state.stale else ""
+        stale = ", calculated" if self.state.basis == "calculated" else ""
         return f"{self.setting.title} {self.value}{spread} {self.unit} against {limits}{outcome}{stale}"
 
 
-def shown_settings(state: BenchState) -> tuple[ShownSetting, ...]:
+def shown_settings(state: DeckState) -> tuple[ShownSetting, ...]:
     """Return the rows of all seven, in their order."""
     return tuple(_shown(one) for one in state.settings)
 
@@ -108,7 +108,7 @@ def _shown(one: SettingState) -> ShownSetting:
         interval_text=interval,
         shares=tuple(
             ShownShare(share.label, round(100 * share.share))
-            for share in one.rests_on[:MOST_SHARES]
+            for share in one.based_on[:MOST_SHARES]
             if share.share >= SMALLEST_SHARE
         ),
         dominating_percent=round(100 * one.dominating_share),

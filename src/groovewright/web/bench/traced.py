@@ -8,13 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.assessment import Assessment
+from groovewright.bench.estimate.groove import GrooveCourse
 from groovewright.bench.gauging.trace import ArcReading, TraceResult, trace_result
-from groovewright.bench.gauging.trace_curves import TraceCurves
 from groovewright.gauges.null_check import NullReading
 from groovewright.jobbook.models import Reading
 from groovewright.jobbook.plate_files import request_from_record
-from groovewright.jobbook.queries import JobRecord, target_request
+from groovewright.jobbook.queries import JobRecord, facts_of, target_request
 
 
 @dataclass(frozen=True)
@@ -29,7 +28,7 @@ class Traced:
     why_not: str = ""
 
 
-def last_trace(record: JobRecord, assessment: Assessment) -> Traced | None:
+def last_trace(record: JobRecord) -> Traced | None:
     """Return the last arc trace, with the distance as measured and the null checks of its stage; None without one."""
     rows = record.readings_of(Reading.Kind.ARC_TRACE)
     if not rows or record.choice is None:
@@ -43,8 +42,9 @@ def last_trace(record: JobRecord, assessment: Assessment) -> Traced | None:
         NullReading(row.radius_mm, row.quantity) for row in record.readings_of(Reading.Kind.NULL_ANGLE, last.stage)
     ]
     request = target_request(record.choice)
-    if assessment.pivot_to_spindle is not None:
-        request = replace(request, pivot_to_spindle=assessment.pivot_to_spindle.quantity)
+    joined = facts_of(record).joined_distance()
+    if joined is not None:
+        request = replace(request, pivot_to_spindle=joined.quantity)
     plate = request_from_record(last.plate.request).geometry
     arcs = [ArcReading(row.radius_mm, row.quantity) for row in rows if row.radius_mm is not None]
     try:
@@ -52,10 +52,10 @@ def last_trace(record: JobRecord, assessment: Assessment) -> Traced | None:
     except ValueError as refusal:
         sentence = str(refusal)
         return replace(shown, why_not=f"{sentence[0].upper()}{sentence[1:]}.")
-    return replace(shown, result=result, figure=_figure(result.curves))
+    return replace(shown, result=result, figure=_figure(result.groove))
 
 
-def _figure(curves: TraceCurves) -> dict[str, Any]:
+def _figure(curves: GrooveCourse) -> dict[str, Any]:
     """Return the chart: tracking error above, distortion below, each with both ends of its 95 %."""
     best, ends = {"dash": "solid", "width": 3.0}, {"dash": "8px,4px", "width": 2.0}
     data = []

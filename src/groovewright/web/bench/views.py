@@ -9,7 +9,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from groovewright.bench.assessment import assess
 from groovewright.jobbook.entries import (
     EntryRefused,
     record_adjustment,
@@ -17,7 +16,8 @@ from groovewright.jobbook.entries import (
     record_readings,
     withdraw_adjustment,
 )
-from groovewright.jobbook.queries import JobRecord, inputs_of, job_record
+from groovewright.jobbook.job_states import steps_of
+from groovewright.jobbook.queries import JobRecord, job_record
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.bench.forms import BenchReadingForm, MoveForm, TraceForm, likely_stage
 from groovewright.web.bench.outcome import Outcome, outcome_of
@@ -74,11 +74,10 @@ def trace(request: HttpRequest, number: int) -> HttpResponse:
             form.add_error(None, str(refusal))
         else:
             return redirect("bench-trace", number=number)
-    assessment = assess(inputs_of(record))
-    context = job_frame(job, assessment.missing, "bench") | {
+    context = job_frame(job, steps_of(record), "bench") | {
         "form": form,
         "cautions": CAUTIONS,
-        "traced": last_trace(record, assessment),
+        "traced": last_trace(record),
     }
     return render(request, "bench/trace.html", context, status=422 if form.is_bound else 200)
 
@@ -112,7 +111,7 @@ def withdraw(request: HttpRequest, number: int, move: int) -> HttpResponse:
 
 
 def _frame(record: JobRecord) -> dict[str, Any]:
-    return job_frame(record.job, assess(inputs_of(record)).missing, "bench")
+    return job_frame(record.job, steps_of(record), "bench")
 
 
 def _page(

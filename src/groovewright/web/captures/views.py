@@ -14,8 +14,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from groovewright.jobbook import content_store
 from groovewright.jobbook.capture_entries import add_capture, add_capture_sheet, enter_capture
 from groovewright.jobbook.entries import EntryRefused
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Capture, CaptureSheet, Job
-from groovewright.jobbook.queries import assess_job, job_record
+from groovewright.jobbook.queries import job_record
 from groovewright.testtone.sheet.band_sheet import read_band_sheet
 from groovewright.web.captures.forms import CaptureForm, example_sheet, moved_sheet, sheet_to_start_from
 from groovewright.web.captures.sheet_text import sheet_text
@@ -151,7 +152,7 @@ def _capture(job: Job, key: int) -> Capture:
 
 def _list(request: HttpRequest, job: Job, form: CaptureForm, *, status: int = 200) -> HttpResponse:
     rows = [(capture, standing_sheet(capture)) for capture in job.captures.order_by("-pk")]
-    context = job_frame(job, assess_job(job).missing, "captures") | {
+    context = job_frame(job, steps_of(job_record(job)), "captures") | {
         "form": form,
         "captures": [
             {"row": capture, "size": in_words(capture.size), "sheet": sheet, "analysis": analysis_of(sheet),
@@ -168,6 +169,6 @@ def _list(request: HttpRequest, job: Job, form: CaptureForm, *, status: int = 20
 def _page(
     request: HttpRequest, job: Job, sheet: CaptureSheet, *, status: int = 200, refusal: str = "", rows: Any = ()
 ) -> HttpResponse:
-    context = job_frame(job, assess_job(job).missing, "captures")
+    context = job_frame(job, steps_of(job_record(job)), "captures")
     context |= capture_context(sheet, rows) | {"refusal": refusal}
     return render(request, "captures/page.html", context, status=status)

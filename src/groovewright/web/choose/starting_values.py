@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from groovewright.bench.assessment import Assessment
 from groovewright.bench.targets.targets import TargetRequest
 from groovewright.jobbook.models import Arm, Intake, TargetChoice
-from groovewright.jobbook.queries import JobRecord
+from groovewright.jobbook.queries import JobRecord, facts_of
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.groove_ranges import GROOVE_RANGES
 from groovewright.web.intake.groove_form import OWN_RANGE
@@ -18,10 +17,10 @@ FIRST_SPEED = "33 1/3 rpm"
 LP_RPM = 100 / 3
 
 
-def starting_values(record: JobRecord, assessment: Assessment) -> dict[str, str]:
+def starting_values(record: JobRecord) -> dict[str, str]:
     """Return the text of every field: from the targets that stand, else from the intake and the readings."""
     values = {
-        "pivot_to_spindle": typed_rounded(known_distance(record, assessment)),
+        "pivot_to_spindle": typed_rounded(known_distance(record)),
         "groove": FIRST_GROOVE,
         "own_range": "",
         "arm_kind": Arm.Kind.OFFSET.value,
@@ -38,10 +37,11 @@ def starting_values(record: JobRecord, assessment: Assessment) -> dict[str, str]
     return values
 
 
-def known_distance(record: JobRecord, assessment: Assessment) -> Quantity | None:
+def known_distance(record: JobRecord) -> Quantity | None:
     """Return the pivot-to-spindle distance as its readings give it, or else as targets were chosen for it. [mm]"""
-    if assessment.pivot_to_spindle is not None:
-        return assessment.pivot_to_spindle.quantity
+    joined = facts_of(record).joined_distance()
+    if joined is not None:
+        return joined.quantity
     return None if record.choice is None else record.choice.pivot_to_spindle
 
 

@@ -8,10 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
-from groovewright.bench.assessment import Assessment, assess
 from groovewright.bench.targets.targets import Targets, choose_targets
-from groovewright.jobbook.assessing import inputs_of
 from groovewright.jobbook.entries import record_targets
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import JobRecord, job_record
 from groovewright.web.choose.comparison import compare, curve_of
@@ -27,23 +26,22 @@ def choose(request: HttpRequest, number: int) -> HttpResponse:
     """Show the page, or enter the targets that were chosen."""
     job = get_object_or_404(Job, number=number)
     record = job_record(job)
-    assessment = assess(inputs_of(record))
     if request.method == "GET":
-        values = starting_values(record, assessment)
+        values = starting_values(record)
         # While the distance is not known there is nothing to compute, and nothing wrong either.
         known = values if values["pivot_to_spindle"] or values["arm_kind"] == TANGENTIAL else None
-        form = ChooseForm(known, initial=values, known_distance=known_distance(record, assessment))
-        return _page(request, record, assessment, form)
-    form = ChooseForm(request.POST, known_distance=known_distance(record, assessment))
+        form = ChooseForm(known, initial=values, known_distance=known_distance(record))
+        return _page(request, record, form)
+    form = ChooseForm(request.POST, known_distance=known_distance(record))
     if not form.is_valid():
-        return _page(request, record, assessment, form, status=422)
+        return _page(request, record, form, status=422)
     try:
         targets = choose_targets(form.request(form.cleaned_data["criterion"]))
     except ValueError as refusal:
-        return _page(request, record, assessment, form, status=422, refusal=str(refusal))
+        return _page(request, record, form, status=422, refusal=str(refusal))
     record_targets(job, targets)
     # No plate is drawn for an arm without a pivot.
-    return redirect("readings" if targets.geometry is None else "plate", number=number)
+    return redirect("bench" if targets.geometry is None else "plate", number=number)
 
 
 @require_POST
@@ -51,7 +49,7 @@ def preview(request: HttpRequest, number: int) -> HttpResponse:
     """Answer while typing: the pictures, or the words that belong beside the fields."""
     job = get_object_or_404(Job, number=number)
     record = job_record(job)
-    form = ChooseForm(request.POST, known_distance=known_distance(record, assess(inputs_of(record))))
+    form = ChooseForm(request.POST, known_distance=known_distance(record))
     valid = form.is_valid()
     context = {"form": form, "job": job, **(_results(form, record) if valid else {})}
     answer = render(request, "choose/preview.html", context, status=200 if valid else 422)
@@ -64,14 +62,13 @@ def preview(request: HttpRequest, number: int) -> HttpResponse:
 def _page(
     request: HttpRequest,
     record: JobRecord,
-    assessment: Assessment,
     form: ChooseForm,
     *,
     status: int = 200,
     refusal: str = "",
 ) -> HttpResponse:
     results = _results(form, record) if form.is_valid() else {}
-    context = {**job_frame(record.job, assessment.missing, "choose"), "form": form, "refusal": refusal, **results}
+    context = {**job_frame(record.job, steps_of(record), "choose"), "form": form, "refusal": refusal, **results}
     return render(request, "choose/page.html", context, status=status)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.urls import reverse
 
-from groovewright.bench.assessment import Step
+from groovewright.bench.job_steps import Step
 from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import deck_now
 
@@ -45,9 +45,9 @@ def job_frame(job: Job, steps: Sequence[Step], page: str) -> dict[str, Any]:
     job : Job
         The job shown.
     steps : sequence of Step
-        `Assessment.missing` of the job.
+        `steps_of` the job.
     page : str
-        Key of the page: take-in, choose, plate, readings, verdicts or report.
+        Key of the page: take-in, choose, plate, bench or report.
     """
     shown = shown_steps(job.number, steps)
     here = next((step for step in shown if step.page == page), None)

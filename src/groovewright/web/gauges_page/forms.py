@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from groovewright.bench.estimate.job_inputs import DEFAULT_RISK
+from groovewright.bench.estimate.job_facts import DEFAULT_RISK
 from groovewright.bench.gauging.gauge_comparison import LENGTH_LIMIT_MM, ZENITH_LIMIT_DEG, GaugeTarget
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.files.chain_sheet import KINDS_OF_UNITS, LARGEST, read_chain_sheet

@@ -10,8 +10,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Deck, Intake, Job, Owner
-from groovewright.jobbook.queries import assess_job, complaint_of, current_rows, deck_now
+from groovewright.jobbook.queries import complaint_of, current_rows, deck_now, job_record
 from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.intake.beside_others import as_shown, beside_others
 from groovewright.web.intake.forms import NewOwnerJobForm, RuleForm, TakeInForm
@@ -108,5 +109,5 @@ def rule_sentence(request: HttpRequest) -> HttpResponse:
 
 def take_in_context(job: Job, form: TakeInForm) -> dict[str, Any]:
     """Return what the page of a job that exists shows."""
-    context = job_frame(job, assess_job(job).missing, "take-in")
+    context = job_frame(job, steps_of(job_record(job)), "take-in")
     return context | {"form": form, "owner": job.deck.owner, "as_shown": as_shown(form.initial)}

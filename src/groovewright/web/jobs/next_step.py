@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.jobbook.next_steps import next_steps
+from groovewright.jobbook.job_list import listed_states
 from groovewright.jobbook.queries import JobPage, JobSummary
 from groovewright.web.frame.job_frame import ShownStep, shown_steps
 
@@ -31,5 +31,6 @@ class ListedJob:
 
 def listed_jobs(page: JobPage) -> list[ListedJob]:
     """Return the lines of one page of the list."""
-    steps = next_steps([summary.job for summary in page.jobs])
+    states = listed_states([summary.job for summary in page.jobs], time_s=None)
+    steps = {key: state.step for key, state in states.items() if state.step is not None}
     return [ListedJob(summary, shown_steps(summary.job.number, [steps[summary.job.pk]])[0]) for summary in page.jobs]

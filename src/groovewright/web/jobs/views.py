@@ -10,7 +10,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 from groovewright.files.archive import ArchiveRefused
 from groovewright.jobbook.content_store import ContentDamaged
 from groovewright.jobbook.job_archive import export_jobs, import_jobs
-from groovewright.jobbook.queries import assess_job, job_page
+from groovewright.jobbook.job_states import steps_of
+from groovewright.jobbook.queries import job_page, job_record
 from groovewright.web.frame.job_frame import shown_steps
 from groovewright.web.jobs.forms import ArchiveForm, SearchForm
 from groovewright.web.jobs.next_step import listed_jobs
@@ -33,7 +34,7 @@ def job_list(request: HttpRequest) -> HttpResponse:
 @require_GET
 def job(request: HttpRequest, number: int) -> HttpResponse:
     """Go to the step of a job that comes first."""
-    steps = shown_steps(number, assess_job(job_of(number)).missing)
+    steps = shown_steps(number, steps_of(job_record(job_of(number))))
     first = next((step for step in steps if step.state != "done"), steps[-1])
     return redirect(first.address)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from groovewright.jobbook.assessing import targets_of
+from groovewright.jobbook.job_facts import targets_of
 from groovewright.jobbook.models import IssuedPlate, TargetChoice
 from groovewright.plates.paper import PAPERS
 from groovewright.plates.plate import PlateRequest

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.bench.steps import LARGEST_BAR_ERROR_MM, same_geometry
-from groovewright.jobbook.assessing import targets_of
+from groovewright.bench.job_steps import MAX_BAR_ERROR_MM, same_geometry
+from groovewright.jobbook.job_facts import targets_of
 from groovewright.jobbook.models import IssuedPlate, Reading, TargetChoice
 from groovewright.jobbook.plate_files import request_from_record
 from groovewright.jobbook.queries import JobRecord
@@ -42,7 +42,7 @@ class ShownPlate:
 
 def is_true(bar_x: Quantity, bar_y: Quantity) -> bool:
     """Return whether a print is true enough to work with."""
-    return max(abs(bar.value - CHECK_BAR_MM) for bar in (bar_x, bar_y)) <= LARGEST_BAR_ERROR_MM
+    return max(abs(bar.value - CHECK_BAR_MM) for bar in (bar_x, bar_y)) <= MAX_BAR_ERROR_MM
 
 
 def shown_plates(record: JobRecord) -> list[ShownPlate]:

@@ -9,10 +9,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from groovewright.bench.assessment import assess
 from groovewright.jobbook import content_store
-from groovewright.jobbook.assessing import inputs_of
 from groovewright.jobbook.entries import issue_plate
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import IssuedPlate, Job, Reading, TargetChoice
 from groovewright.jobbook.queries import JobRecord, job_record, next_reading_source
 from groovewright.plates.plate import draw_plate
@@ -111,9 +110,8 @@ def _page(
     refusal: str = "",
     check: dict[str, Any] | None = None,
 ) -> HttpResponse:
-    assessment = assess(inputs_of(record))
     context = {
-        **job_frame(record.job, assessment.missing, "plate"),
+        **job_frame(record.job, steps_of(record), "plate"),
         "form": form,
         "refusal": refusal,
         "choice": record.choice,

@@ -9,8 +9,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from groovewright.jobbook.entries import EntryRefused, check_scale
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Job, Scale, ScaleCheck
-from groovewright.jobbook.queries import assess_job, current_rows
+from groovewright.jobbook.queries import current_rows, job_record
 from groovewright.web.frame.job_frame import job_frame
 from groovewright.web.readings.check_forms import LOADS, ScaleCheckForm
 from groovewright.web.readings.preview import check_before_entry
@@ -82,6 +83,6 @@ def _enter(request: HttpRequest, job: Job, *, corrects: ScaleCheck | None) -> Ht
 def _page(
     request: HttpRequest, job: Job, form: ScaleCheckForm, *, corrects: ScaleCheck | None = None, status: int = 200
 ) -> HttpResponse:
-    context = job_frame(job, assess_job(job).missing, "readings")
+    context = job_frame(job, steps_of(job_record(job)), "readings")
     context |= {"form": form, "corrects": corrects, "has_scales": current_rows(Scale).exists()}
     return render(request, "readings/check.html", context, status=status)

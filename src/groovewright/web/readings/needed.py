@@ -8,7 +8,7 @@ from typing import Any
 
 from groovewright.jobbook.models import Reading, ScaleCheck, Stage
 from groovewright.jobbook.queries import JobRecord
-from groovewright.jobbook.stretches import readings_still_true
+from groovewright.jobbook.stretches import distances_that_hold
 
 TANGENTIAL = "tangential"
 
@@ -78,7 +78,7 @@ def _arm_kind(record: JobRecord) -> str:
 def _distance(record: JobRecord) -> Needed:
     kind = Reading.Kind.PIVOT_TO_SPINDLE
     # The distance may have been typed where the targets were chosen.
-    done = record.choice is not None or bool(readings_still_true(record, kind))
+    done = record.choice is not None or bool(distances_that_hold(record))
     return Needed("Pivot-to-spindle distance", Stage.AS_FOUND, (kind,), done=done)
 
 
@@ -90,7 +90,7 @@ def _check(record: JobRecord, when: str) -> Needed:
 def _of_stage(record: JobRecord, stage: str) -> list[Needed]:
     lengths = (Reading.Kind.OVERHANG, Reading.Kind.EFFECTIVE_LENGTH)
     force = Reading.Kind.TRACKING_FORCE
-    read_places = {reading.place for reading in readings_still_true(record, force, stage)}
+    read_places = {reading.place for reading in record.readings_of(force, stage)}
     places = (Reading.Place.OUTER, Reading.Place.INNER)
     forces = [
         Needed(f"Tracking force, {place} platter, {stage}", stage, (force,), place, done=place in read_places)
@@ -98,5 +98,5 @@ def _of_stage(record: JobRecord, stage: str) -> list[Needed]:
     ]
     if _arm_kind(record) == TANGENTIAL:
         return forces
-    read = any(readings_still_true(record, kind, stage) for kind in lengths)
+    read = any(record.readings_of(kind, stage) for kind in lengths)
     return [Needed(f"Effective length or overhang, {stage}", stage, lengths, done=read), *forces]

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from groovewright.bench.assessment import Assessment, StageResult, assess
+from groovewright.bench.estimate.joined_readings import JoinedReadings
+from groovewright.bench.estimate.observations import KINDS_OF_READING
+from groovewright.bench.estimate.setting_state import SettingState
 from groovewright.gauges.scale_calibration import ScaleCalibration, calibrate
-from groovewright.jobbook.assessing import scale_check_facts
-from groovewright.jobbook.models import Job, Reading, ScaleCheck
-from groovewright.jobbook.queries import JobRecord, inputs_of
+from groovewright.jobbook.job_facts import scale_check_facts
+from groovewright.jobbook.job_states import job_state
+from groovewright.jobbook.models import Job, Reading, ScaleCheck, Stage
+from groovewright.jobbook.queries import JobRecord, facts_of
 
 
 @dataclass(frozen=True)
@@ -23,17 +26,13 @@ class CheckResult:
 
 @dataclass(frozen=True)
 class ShownResult:
-    """What the page shows beside an entry: the results of its stage, and what could not be computed."""
+    """What the page shows beside an entry: the settings that it tells, or why nothing can be told."""
 
     kind: str
-    result: StageResult
-    assessment: Assessment
-    problems: tuple[str, ...]
-
-    @property
-    def is_force(self) -> bool:
-        """Whether the entry is a tracking force."""
-        return self.kind == Reading.Kind.TRACKING_FORCE
+    stage: str
+    settings: tuple[SettingState, ...]
+    reason: str
+    distance: JoinedReadings | None
 
     @property
     def is_distance(self) -> bool:
@@ -50,14 +49,15 @@ def with_reading(record: JobRecord, facts: dict[str, Any]) -> JobRecord:
 
 def shown_result(record: JobRecord, *, kind: str, stage: str) -> ShownResult:
     """Return what the readings of one stage mean for one kind of entry."""
-    assessment = assess(inputs_of(record))
-    about = "tracking force" if kind == Reading.Kind.TRACKING_FORCE else "effective length"
-    return ShownResult(
-        kind=kind,
-        result=assessment.as_left if stage == assessment.as_left.stage else assessment.as_found,
-        assessment=assessment,
-        problems=tuple(p.sentence for p in assessment.problems if p.about in (f"{stage}: {about}", "targets")),
-    )
+    told = KINDS_OF_READING[kind].settles if kind in KINDS_OF_READING else ()
+    distance = facts_of(record).joined_distance()
+    try:
+        state = job_state(record)
+    except ValueError as refusal:
+        return ShownResult(kind, stage, (), str(refusal), distance)
+    deck = state.as_left if stage == Stage.AS_LEFT else state.as_found
+    settings = () if deck is None else tuple(deck.setting(key) for key in told or ("effective_length",))
+    return ShownResult(kind, stage, settings, "", distance)
 
 
 def check_result(check: ScaleCheck) -> CheckResult:

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from groovewright.jobbook.entries import EntryRefused, record_reading, withdraw_reading
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Job, Scale
 from groovewright.jobbook.queries import JobRecord, current_rows, job_record
 from groovewright.web.frame.job_frame import job_frame
@@ -95,7 +96,7 @@ def _frame(record: JobRecord, stored: Any = None) -> dict[str, Any]:
     # What was just stored is what one wants to see, although the form is ready for the next.
     kind, stage = (fields["kind"], fields["stage"]) if stored is None else (stored.kind, stored.stage)
     shown = shown_result(record, kind=kind, stage=stage)
-    return job_frame(record.job, shown.assessment.missing, "readings") | {
+    return job_frame(record.job, steps_of(record), "readings") | {
         "needed": needed,
         "fields": fields,
         "shown": shown,

@@ -6,9 +6,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from groovewright.bench.assessment import assess
+from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import IssuedReport, Job
-from groovewright.jobbook.queries import inputs_of, job_record
+from groovewright.jobbook.queries import job_record
 from groovewright.report.contents import contents_of_job
 from groovewright.report.pdf import report_pdf
 from groovewright.web.attachments.kept_file import kept_file
@@ -50,10 +50,9 @@ def download(request: HttpRequest, number: int, report: str) -> HttpResponse:
 
 def _page(request: HttpRequest, job: Job, form: IssueForm, *, status: int = 200) -> HttpResponse:
     record = job_record(job)
-    assessment = assess(inputs_of(record))
-    context = job_frame(job, assessment.missing, "report") | {
+    context = job_frame(job, steps_of(record), "report") | {
         "form": form,
-        "contents": contents_of_job(job, record=record, assessment=assessment, workshop="-"),
+        "contents": contents_of_job(job, record=record, workshop="-"),
         "reports": job.reports.order_by("-pk"),
     }
     return render(request, "report_page/page.html", context, status=status)

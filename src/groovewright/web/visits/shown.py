@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from groovewright.bench.estimate.setting_state import BenchState
+from groovewright.bench.estimate.setting_state import DeckState
 from groovewright.bench.estimate.settings import SETTINGS, Setting
 from groovewright.bench.visits.comparison import Drift, Visit, VisitComparison
 from groovewright.jobbook.models import Job
@@ -88,7 +88,7 @@ class ShownDrift:
     @property
     def is_stale(self) -> bool:
         """Whether one of the two rests on a reading from before the last move."""
-        return any(state is not None and state.stale for state in (self.drift.left, self.drift.found))
+        return any(state is not None and state.basis == "calculated" for state in (self.drift.left, self.drift.found))
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def listed_visits(visits: Sequence[DeckVisit]) -> tuple[ListedVisit, ...]:
             complaint=complaint_of(one.job),
             as_found=_conforming(one.visit.as_found),
             as_left=_conforming(one.visit.as_left) if _was_set(one.visit) else "",
-            why_not=_sentence(one.why_not),
+            why_not=_sentence(one.reason),
         )
         for one in reversed(visits)
     )
@@ -162,7 +162,7 @@ def shown_comparison(comparison: VisitComparison, between: Sequence[DeckVisit]) 
     )
 
 
-def _words(state: BenchState | None) -> dict[str, ShownSetting]:
+def _words(state: DeckState | None) -> dict[str, ShownSetting]:
     return {} if state is None else {row.state.key: row for row in shown_settings(state)}
 
 
@@ -235,7 +235,7 @@ def _between(comparison: VisitComparison) -> str:
     return f"{days} in between, {hours} hour{'' if hours == '1' else 's'} on the stylus"
 
 
-def _conforming(state: BenchState | None) -> str:
+def _conforming(state: DeckState | None) -> str:
     if state is None or all(one.quantity is None for one in state.settings):
         return ""
     judged = [one.verdict for one in state.settings if one.verdict is not None]
@@ -256,9 +256,9 @@ def _named(visits: Sequence[Visit]) -> list[str]:
     return [f"The deck was set in between, at {names}: what was moved there is part of the changes shown."]
 
 
-def _to_mind(visit: Visit, when: str, state: BenchState | None) -> list[str]:
+def _to_mind(visit: Visit, when: str, state: DeckState | None) -> list[str]:
     """Return what the state of one occasion says of itself: readings that were left out, and that disagree."""
-    lines = () if state is None else (*state.notes, *state.outliers)
+    lines = () if state is None else (*state.notes, *(one.sentence for one in state.disagreements))
     return [f"{visit.name.capitalize()} as {when}: {line[0].lower()}{line[1:]}" for line in lines]
 
 

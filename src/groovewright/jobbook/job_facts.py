@@ -1,46 +1,26 @@
-"""From the rows of a job to what the bench assesses."""
+"""From the rows of a job to what it is judged by besides its readings and moves."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from groovewright.bench.estimate.job_inputs import ArmFacts, CartridgeFacts, JobInputs, StageReadings
-from groovewright.bench.estimate.job_inputs import IssuedPlate as PlateFacts
-from groovewright.bench.estimate.job_inputs import IssuedReport as ReportFacts
-from groovewright.bench.forces.force import ForceReading
-from groovewright.bench.length import LengthReading
-from groovewright.bench.targets.targets import TargetRequest, Targets
+from groovewright.bench.estimate.job_facts import ArmFacts, CartridgeFacts, JobFacts
+from groovewright.bench.job_steps import IssuedPlate as PlateFacts
+from groovewright.bench.job_steps import IssuedReport as ReportFacts
+from groovewright.bench.targets.target_request import TargetRequest
+from groovewright.bench.targets.targets import Targets
 from groovewright.gauges.check_weights import CheckWeight
 from groovewright.gauges.scale_calibration import ScaleCheck as GaugeScaleCheck
 from groovewright.gauges.scale_calibration import WeightReading
-from groovewright.jobbook.job_record import JobRecord, job_record
-from groovewright.jobbook.models import Arm, Cartridge, IssuedPlate, Job, Reading, ScaleCheck, Stage, TargetChoice
+from groovewright.jobbook.job_record import JobRecord
+from groovewright.jobbook.models import Arm, Cartridge, IssuedPlate, Reading, ScaleCheck, TargetChoice
 from groovewright.jobbook.plate_files import request_from_record
-from groovewright.jobbook.stretches import readings_still_true
+from groovewright.jobbook.stretches import distances_that_hold
 from groovewright.measurement.conformity import DecisionRule, Tolerance
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
 
-if TYPE_CHECKING:
-    from groovewright.bench.assessment import Assessment
 
-LENGTH_KINDS = (Reading.Kind.EFFECTIVE_LENGTH, Reading.Kind.OVERHANG)
-
-
-def assess_job(job: Job) -> Assessment:
-    """Return what the readings of a job mean now."""
-    from groovewright.bench.assessment import assess
-
-    return assess(job_inputs(job))
-
-
-def job_inputs(job: Job) -> JobInputs:
-    """Return all that the record knows of a job, as plain objects."""
-    return inputs_of(job_record(job))
-
-
-def inputs_of(record: JobRecord) -> JobInputs:
-    """Return the same from rows that were read already."""
+def facts_of(record: JobRecord) -> JobFacts:
+    """Return what a job is judged by besides its readings and moves."""
     facts = {}
     intake = record.intake
     if intake is not None:
@@ -53,20 +33,25 @@ def inputs_of(record: JobRecord) -> JobInputs:
             "length_tolerance": Tolerance(intake.length_tolerance_lower_mm, intake.length_tolerance_upper_mm, "mm"),
             "rule": DecisionRule(intake.decision_rule, intake.guard_factor, intake.maximum_risk),
         }
-    return JobInputs(
-        pivot_to_spindle=tuple(r.quantity for r in readings_still_true(record, Reading.Kind.PIVOT_TO_SPINDLE)),
+    return JobFacts(
+        pivot_to_spindle=tuple(reading.quantity for reading in distances_that_hold(record)),
         target_request=None if record.choice is None else target_request(record.choice),
-        plates=tuple(_plate_facts(plate, record) for plate in record.plates),
-        as_found=_stage_readings(record, Stage.AS_FOUND),
-        as_left=_stage_readings(record, Stage.AS_LEFT),
         scale_check_before=_scale_check(record, ScaleCheck.When.BEFORE),
         scale_check_after=_scale_check(record, ScaleCheck.When.AFTER),
-        faults_found=tuple(fault.text for fault in record.faults),
-        reports=tuple(
-            ReportFacts(report.number, record.entries_since_report if report is record.reports[-1] else 0)
-            for report in record.reports
-        ),
         **facts,
+    )
+
+
+def plates_of(record: JobRecord) -> tuple[PlateFacts, ...]:
+    """Return the plates issued for a job, in order."""
+    return tuple(_plate_facts(plate, record) for plate in record.plates)
+
+
+def reports_of(record: JobRecord) -> tuple[ReportFacts, ...]:
+    """Return the reports issued for a job, in order."""
+    return tuple(
+        ReportFacts(report.number, record.entries_since_report if report is record.reports[-1] else 0)
+        for report in record.reports
     )
 
 
@@ -154,22 +139,8 @@ def scale_check_facts(check: ScaleCheck) -> GaugeScaleCheck:
     )
 
 
-def _stage_readings(record: JobRecord, stage: str) -> StageReadings:
-    return StageReadings(
-        lengths=tuple(
-            LengthReading(reading.kind, reading.quantity)
-            for kind in LENGTH_KINDS
-            for reading in readings_still_true(record, kind, stage)
-        ),
-        forces=tuple(
-            ForceReading(reading.quantity.value, reading.place, reading.platform_height, reading.surface)
-            for reading in readings_still_true(record, Reading.Kind.TRACKING_FORCE, stage)
-        ),
-    )
-
-
 def _scale_check(record: JobRecord, when: str) -> GaugeScaleCheck | None:
-    # The scale that was read last decides; its newest check stands for the job.
+    # The scale that was read last decides; its newest check counts for the job.
     used = [r.scale_id for r in record.readings_of(Reading.Kind.TRACKING_FORCE) if r.scale_id is not None]
     checks = [check for check in record.scale_checks if check.when == when and used[-1:] in ([], [check.scale_id])]
     return scale_check_facts(checks[-1]) if checks else None

@@ -1,16 +1,16 @@
-"""Everything a job knows, as plain objects: what the job book reads out and the bench assesses."""
+"""What a job is judged by besides its readings and moves, as plain objects."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from groovewright.bench.forces.force import ForceReading
-from groovewright.bench.length import DEFAULT_LENGTH_TOLERANCE, LengthReading
+from groovewright.bench.estimate.joined_readings import JoinedReadings, join_readings
+from groovewright.bench.estimate.limits import DEFAULT_LENGTH_TOLERANCE
 from groovewright.bench.targets.targets import TargetRequest
 from groovewright.gauges.scale_calibration import ScaleCheck
 from groovewright.measurement.conformity import DecisionRule, Tolerance
 from groovewright.measurement.quantity import Quantity
-from groovewright.tonearm.geometry import Geometry
+from groovewright.tonearm.resonance import Resonance, moving_mass, resonance
 
 DEFAULT_RISK = 0.05
 """How often a guarded verdict may be wrong where nobody has chosen otherwise."""
@@ -64,72 +64,28 @@ class CartridgeFacts:
     fastener_mass: Quantity | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class IssuedPlate:
-    """A plate given out for this job.
-
-    Parameters
-    ----------
-    number : str
-        The number printed on it.
-    geometry : Geometry
-        What it was drawn for.
-    bar_x_mm, bar_y_mm : float or None
-        What its check bars of 100 mm measured on the print; None until measured. [mm]
-    """
-
-    number: str
-    geometry: Geometry
-    bar_x_mm: float | None = None
-    bar_y_mm: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class IssuedReport:
-    """A report given out for this job, and how many entries that bear on it were recorded since."""
-
-    number: str
-    entries_since: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class StageReadings:
-    """Readings of one stage, corrected ones left out."""
-
-    lengths: tuple[LengthReading, ...] = ()
-    forces: tuple[ForceReading, ...] = ()
-
-
 @dataclass(frozen=True)
-class JobInputs:
-    """Everything the job knows; whatever is not known yet is None or empty.
+class JobFacts:
+    """What a job is judged by besides its readings and moves; whatever is not known yet is None or empty.
 
     Parameters
     ----------
     pivot_to_spindle : tuple of Quantity
-        All valid readings of it, each with a source label of its own. [mm]
+        All valid readings of it that hold now, each with a source label of its own. [mm]
     target_request : TargetRequest or None
         What was asked for when the targets were chosen, with the pivot-to-spindle distance of that moment.
     record_thickness : Quantity or None
         Of the records to be played; platform heights are counted from the platter. [mm]
     height_slope : Quantity or None
         Known change of tracking force with stylus height. [mN/mm]
-    plates : tuple of IssuedPlate
-        In order of issue.
-    as_found, as_left : StageReadings
-        Readings before anything was moved, and as the deck is handed over.
     scale_check_before, scale_check_after : ScaleCheck or None
         Checks of the tracking-force scale before and after the readings.
-    faults_found : tuple of str
-        Faults written down by hand.
     mistracking_reported : bool
         Whether the complaint is mistracking.
     length_tolerance : Tolerance
         On effective length minus target. [mm]
     rule : DecisionRule
         By which every verdict of the job is given.
-    reports : tuple of IssuedReport
-        In order of issue.
     """
 
     arm: ArmFacts | None = None
@@ -138,13 +94,39 @@ class JobInputs:
     target_request: TargetRequest | None = None
     record_thickness: Quantity | None = None
     height_slope: Quantity | None = None
-    plates: tuple[IssuedPlate, ...] = ()
-    as_found: StageReadings = field(default_factory=StageReadings)
-    as_left: StageReadings = field(default_factory=StageReadings)
     scale_check_before: ScaleCheck | None = None
     scale_check_after: ScaleCheck | None = None
-    faults_found: tuple[str, ...] = ()
     mistracking_reported: bool = False
     length_tolerance: Tolerance = DEFAULT_LENGTH_TOLERANCE
     rule: DecisionRule = DEFAULT_RULE
-    reports: tuple[IssuedReport, ...] = ()
+
+    @property
+    def is_tangential(self) -> bool:
+        """Whether the arm has no pivot, so that no length and no plate apply to it."""
+        if self.target_request is not None:
+            return self.target_request.arm_kind == "tangential"
+        return self.arm is not None and self.arm.kind == "tangential"
+
+    def joined_distance(self) -> JoinedReadings | None:
+        """Return all readings of the pivot-to-spindle distance joined, from which targets are chosen; None without."""
+        if not self.pivot_to_spindle:
+            return None
+        return join_readings(self.pivot_to_spindle, name="pivot-to-spindle distance")
+
+    def resonance(self) -> Resonance | None:
+        """Return the resonance of arm and cartridge; None where masses or compliance are not known.
+
+        Raises
+        ------
+        ValueError
+            In one sentence, if a mass or the compliance is impossible.
+        """
+        arm, cartridge = self.arm, self.cartridge
+        if arm is None or cartridge is None:
+            return None
+        if arm.effective_mass is None or cartridge.mass is None or cartridge.compliance is None:
+            return None
+        mass = moving_mass(arm=arm.effective_mass, cartridge=cartridge.mass, fasteners=cartridge.fastener_mass)
+        return resonance(
+            mass, cartridge.compliance, compliance_quoted_at_hz=cartridge.compliance_quoted_at_hz, rule=self.rule
+        )
