@@ -139,7 +139,7 @@ def test_the_page_does_not_scroll_sideways(open_page, address, theme, width):
 def test_the_choice_of_colours_is_kept_and_set_before_the_first_drawing(choose, address):
     ground = "getComputedStyle(document.body).backgroundColor"
     assert choose.evaluate(ground) == "rgb(243, 246, 244)"
-    choose.get_by_role("button", name="Dark", exact=True).click()
+    choose.get_by_role("button", name="Colours: as the machine is set").click()
     assert choose.evaluate(ground) == "rgb(16, 25, 23)"
     choose.add_init_script(
         "new MutationObserver(() => {"
@@ -149,7 +149,7 @@ def test_the_choice_of_colours_is_kept_and_set_before_the_first_drawing(choose, 
     )
     choose.goto(address)
     assert choose.evaluate("window.themeAtBody") == "dark"
-    assert choose.get_by_role("button", name="Dark", exact=True).get_attribute("aria-pressed") == "true"
+    assert choose.get_by_role("button", name="Colours: dark").is_visible()
     curve = choose.locator("#curves .scatterlayer .js-line").first
     assert "rgb(92, 201, 189)" in curve.get_attribute("style")
 

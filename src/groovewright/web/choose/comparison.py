@@ -13,6 +13,16 @@ from groovewright.web.choose.curves_figure import Curve
 from groovewright.web.choose.forms import ChooseForm
 
 CURVE_POINTS = 151
+# What each column of the table shows, and its unit.
+HEADINGS = (
+    ("Effective length", "mm"),
+    ("Overhang", "mm"),
+    ("Offset angle", "°"),
+    ("Null radii", "mm"),
+    ("Peak error", "°"),
+    ("Peak distortion", "%"),
+    ("Rms distortion", "%"),
+)
 
 
 @dataclass(frozen=True)
@@ -30,8 +40,8 @@ class Row:
         return self.key.replace("-", " ").capitalize()
 
     @property
-    def columns(self) -> list[Sequence[Quantity]]:
-        """Return the quantities of each column; the null radii share one."""
+    def columns(self) -> list[tuple[str, Sequence[Quantity]]]:
+        """Return the heading and the quantities of each column; the null radii share one, and some have none."""
         if self.targets is None:
             return []
         single = (
@@ -43,7 +53,8 @@ class Row:
             self.targets.peak_distortion,
             self.targets.rms_distortion,
         )
-        return [column if isinstance(column, tuple) else () if column is None else (column,) for column in single]
+        columns = [column if isinstance(column, tuple) else () if column is None else (column,) for column in single]
+        return [(f"{name}, {unit}", column) for (name, unit), column in zip(HEADINGS, columns, strict=True)]
 
 
 def compare(form: ChooseForm) -> list[Row]:

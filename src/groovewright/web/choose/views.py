@@ -13,7 +13,7 @@ from groovewright.jobbook.entries import record_targets
 from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import JobRecord, job_record
-from groovewright.web.choose.comparison import compare, curve_of
+from groovewright.web.choose.comparison import HEADINGS, compare, curve_of
 from groovewright.web.choose.curves_figure import curves_figure
 from groovewright.web.choose.forms import TANGENTIAL, ChooseForm
 from groovewright.web.choose.plan import draw_plan, plan_for_browser
@@ -78,7 +78,12 @@ def _results(form: ChooseForm, record: JobRecord) -> dict[str, Any]:
     chosen = next(row for row in rows if row.key == key)
     # Criteria share out an error; without any there is nothing to compare.
     comparable = form.cleaned_data["arm_kind"] != TANGENTIAL
-    results: dict[str, Any] = {"rows": rows if comparable else (), "chosen_key": key, "standing": record.choice}
+    results: dict[str, Any] = {
+        "rows": rows if comparable else (),
+        "headings": HEADINGS,
+        "chosen_key": key,
+        "standing": record.choice,
+    }
     if chosen.targets is None:
         return {**results, "refusal": chosen.refusal}
     results |= {"chosen": chosen}

@@ -1,5 +1,7 @@
 // What all charts share. Figures come as plain JSON; colours come from the page, so that both themes hold.
-export const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar: "hover" };
+// Without a pointer that hovers the buttons would stand over the legend for good; two fingers enlarge there.
+const displayModeBar = matchMedia("(hover: none)").matches ? false : "hover";
+export const OPTIONS = { showSendToCloud: false, plotlyServerURL: "", displaylogo: false, responsive: true, displayModeBar };
 let library = null;
 
 function idle() {

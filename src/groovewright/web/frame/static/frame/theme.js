@@ -1,12 +1,13 @@
 // Loaded before the style, so that the page is never drawn in the wrong colours first.
 (() => {
   const KEY = "groovewright-theme";
-  const choices = ["light", "auto", "dark"];
+  // In the order in which presses of the button go through them.
+  const CHOICES = { auto: "as the machine is set", dark: "dark", light: "light" };
 
   function kept() {
     try {
       const choice = localStorage.getItem(KEY);
-      return choices.includes(choice) ? choice : "auto";
+      return Object.hasOwn(CHOICES, choice) ? choice : "auto";
     } catch {
       return "auto"; // Storage may be forbidden; the machine's own setting then holds.
     }
@@ -24,19 +25,24 @@
     const root = document.documentElement;
     if (choice === "auto") root.removeAttribute("data-theme");
     else root.setAttribute("data-theme", choice);
-    for (const button of document.querySelectorAll("[data-theme-choice]")) {
-      button.setAttribute("aria-pressed", String(button.dataset.themeChoice === choice));
+    const button = document.querySelector("[data-theme-button]");
+    if (button) {
+      button.title = `Colours: ${CHOICES[choice]}`;
+      button.setAttribute("aria-label", `${button.title}. Change`);
+      for (const sign of button.children) sign.hidden = sign.dataset.themeSign !== choice;
     }
     document.dispatchEvent(new CustomEvent("groovewright:theme"));
   }
 
-  show(kept());
-  document.addEventListener("DOMContentLoaded", () => show(kept()));
+  let chosen = kept();
+  show(chosen);
+  document.addEventListener("DOMContentLoaded", () => show(chosen));
   document.addEventListener("click", (event) => {
-    const button = event.target.closest?.("[data-theme-choice]");
-    if (!button) return;
-    keep(button.dataset.themeChoice);
-    show(button.dataset.themeChoice);
+    if (!event.target.closest?.("[data-theme-button]")) return;
+    const order = Object.keys(CHOICES);
+    chosen = order[(order.indexOf(chosen) + 1) % order.length];
+    keep(chosen);
+    show(chosen);
   });
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => show(kept()));
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => show(chosen));
 })();
