@@ -5,9 +5,16 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 from groovewright.measurement.formatting import format_quantity, rounded_uncertainty
-from groovewright.measurement.parsing import parse_coefficient, parse_number, parse_quantity, parse_range
+from groovewright.measurement.parsing import (
+    ENTERED_AS,
+    parse_coefficient,
+    parse_list,
+    parse_number,
+    parse_quantity,
+    parse_range,
+)
 from groovewright.measurement.quantity import Quantity, Source
-from groovewright.measurement.units import KINDS, in_unit
+from groovewright.measurement.units import GRAM_FORCE_MN, KINDS, in_unit
 
 
 def parsed(text, kind="length", **options):
@@ -182,10 +189,15 @@ def test_unknown_kind_is_an_error_of_the_program():
         ("60.325 mm:146.05 mm", (60.325, 146.05)),
         ("6.0325:14.605 cm", (60.325, 146.05)),
         ("2 3/8 in : 5 3/4 in", (60.325, 146.05)),
+        ("60,3 to 146,05 mm", (60.3, 146.05)),
+        ("60.3\N{EN DASH}146.05 mm", (60.3, 146.05)),
+        ("\N{EN DASH}0.5:0.5", (-0.5, 0.5)),
+        ("±0,5 mm", (-0.5, 0.5)),
+        ("+-0.5", (-0.5, 0.5)),
     ],
 )
 def test_range_has_both_ends_in_mm(text, ends):
-    assert parse_range(text, "length") == pytest.approx(ends)
+    assert parse_range(text, "length", unit_when_missing="mm") == pytest.approx(ends)
 
 
 @pytest.mark.parametrize(
@@ -200,11 +212,130 @@ def test_range_has_both_ends_in_mm(text, ends):
         (":", "does not have a number"),
         ("60 g:146 g", "a force or a mass"),
         ("", "nothing was entered"),
+        ("1,600:2,200", "can be 1.600 or 1600"),
+        ("±-0.5", "does not have a number"),
     ],
 )
 def test_bad_range_is_refused(text, message):
     with pytest.raises(ValueError, match=message):
-        parse_range(text, "length")
+        parse_range(text, "length", unit_when_missing="mm")
+
+
+def test_a_range_without_a_unit_is_refused_where_none_is_agreed():
+    with pytest.raises(ValueError, match=r'"1\.6:2\.0" has no unit; write it like 1\.6:2\.0 g'):
+        parse_range("1.6:2.0", "force", example="1.6:2.0 g")
+    assert parse_range("1,6:2,2 g", "force") == pytest.approx((1.6 * GRAM_FORCE_MN, 2.2 * GRAM_FORCE_MN))
+    assert parse_range("1,6:2,2", "force", unit_when_missing="g") == parse_range("1.6 g:2.2 g", "force")
+
+
+@pytest.mark.parametrize("text", ["222 mm within 0.5 mm", "222 within 0,5 mm", "222 mm within ±0.5", "222 WITHIN 0.5"])
+def test_a_bound_is_rectangular(text):
+    quantity = parsed(text, unit_when_missing="mm")
+    assert quantity.standard_uncertainty == pytest.approx(0.5 / 3**0.5)
+    assert [source.rectangular for source in quantity.components] == [True]
+
+
+@pytest.mark.parametrize(("text", "u"), [("222(0.3) mm", 0.3), ("222,0 (0,3) mm", 0.3), ("222.00(.25) mm", 0.25)])
+def test_an_uncertainty_in_brackets_with_a_decimal_sign_is_plain(text, u):
+    quantity = parsed(text)
+    assert (quantity.value, quantity.standard_uncertainty) == (222, u)
+    assert not any(source.rectangular for source in quantity.components)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("222.0(3) mm", "in brackets that can be read in two ways; write it after ±, like 222.0 ± 3 mm"),
+        ("222(3) mm", "read in two ways"),
+        ("222 mm (0.3)", "read in two ways"),
+        ("222(0.0) mm", "not above 0"),
+        ("222(0.3)", "has no unit"),
+        ("222 mm within 0.5 mm (k=2)", "has no k"),
+        ("222 mm within", "does not have a number"),
+        ("222 mm within 0.5 mm within 1 mm", "more than one"),
+        ("222 mm ± 0.5 mm within 1 mm", "no unit of length"),
+        ("222\N{EN DASH}223 mm", "broken in two"),
+    ],
+)
+def test_a_doubtful_uncertainty_is_refused(text, message):
+    with pytest.raises(ValueError, match=message):
+        parsed(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "how"),
+    [
+        ("222", "222 mm"),
+        ("222 ± 0,3", "222 ± 0,3 mm"),
+        ("222 +- 0.6 (k=2)", "222 +- 0.6 mm (k=2)"),
+        ("222(0.3)", "222(0.3) mm"),
+        ("222 within 1", "222 within 1 mm"),
+        ("222 +- 0.3 mm", "222 +- 0.3 mm"),
+    ],
+)
+def test_a_bare_entry_is_kept_with_the_unit_that_it_took(text, how):
+    first = parsed(text, unit_when_missing="mm")
+    assert first.how == ENTERED_AS + how
+    again = parsed(how)
+    assert (again.value, again.standard_uncertainty) == (first.value, first.standard_uncertainty)
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("2,01; 2,02", [2.01, 2.02]),
+        ("2.01; 2.02 g", [2.01, 2.02]),
+        ("2,01 2,02", [2.01, 2.02]),
+        ("2.01, 2.02 g", [2.01, 2.02]),
+        ("2,01, 2,02", [2.01, 2.02]),
+        ("2,01 g\n2,02 g\n", [2.01, 2.02]),
+        ("2.01\t2.02", [2.01, 2.02]),
+        ("-0.01 +0.02 .5 -,5", [-0.01, 0.02, 0.5, -0.5]),
+        ("2.01 g 2020 mg", [2.01, 2.02]),
+        ("2010; 2020 mg", [2.01, 2.02]),
+        ("2.01 g; 2.02", [2.01, 2.02]),
+        ("1 1/2 g", [1.5]),
+        ("2.01 +- 0.01; 2.02 within 0.01 g", [2.01, 2.02]),
+        ("2.01 within 0.01 g", [2.01]),
+        ("2.01", [2.01]),
+    ],
+)
+def test_a_list_is_read_with_either_decimal_sign(text, values):
+    read = parse_list(text, "mass", source="scale", unit_when_missing="g")
+    assert [quantity.value for quantity in read] == pytest.approx(values)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("2, 01", "can be one number or several; part them with semicolons"),
+        ("2010 mg; 2.02", "units after some numbers only"),
+        ("2.01; 1,234; 2.02", "can be 1.234 or 1234"),
+        ("2.01; two", "does not have a number"),
+        ("", "nothing was entered"),
+        (" ; ", "nothing was entered"),
+        ("2.01; " * 40, "hold twenty readings"),
+    ],
+)
+def test_a_doubtful_list_is_refused(text, message):
+    with pytest.raises(ValueError, match=message):
+        parse_list(text, "mass", source="scale", unit_when_missing="g")
+
+
+def test_a_list_without_units_is_refused_where_none_is_agreed():
+    with pytest.raises(ValueError, match="has no unit"):
+        parse_list("2.01; 2.02", "mass", source="scale")
+
+
+@settings(max_examples=150)
+@given(st.lists(st.decimals(-999, 999, places=2), min_size=1, max_size=8), st.sampled_from(["; ", " ", ";", "\n"]))
+def test_a_decimal_comma_reads_like_a_decimal_point(numbers, between):
+    with_points = between.join(str(number) for number in numbers)
+    read = [
+        [quantity.value for quantity in parse_list(text, "length", source="rule", unit_when_missing="mm")]
+        for text in (with_points, with_points.replace(".", ","))
+    ]
+    assert read[0] == read[1] == [float(number) for number in numbers]
 
 
 def test_plain_number_takes_either_decimal_sign_and_no_unit():

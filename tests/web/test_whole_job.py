@@ -78,7 +78,7 @@ def take_in(page):
         "arm_description": "Nine-inch arm, slotted headshell",
         "effective_mass": "twelve grams",
         "cartridge_description": "Moving magnet, elliptical",
-        "force_range": "1.6:2.2",
+        "force_range": "1,600:2,200",
         "compliance": "15 um/mN +- 2 um/mN",
         "record_thickness": "1.9 mm +- 0.1 mm",
     }
@@ -93,11 +93,11 @@ def take_in(page):
     for name, text in typed.items():
         assert page.locator(f"[name={name}]").input_value() == text
     expect(page.locator("#field-id_effective_mass .wrong")).to_contain_text("12 g")
-    expect(page.locator("#field-id_force_range .wrong")).to_contain_text("no unit; write it like 1.6:2.0 g")
+    expect(page.locator("#field-id_force_range .wrong")).to_contain_text("can be 1.600 or 1600; write 1.600 or 1600")
     page.locator("[name=deck_description]").fill("Belt drive, walnut plinth")
     page.locator("[name=effective_mass]").fill("12 g +- 0.5 g")
     page.locator("[name=cartridge_mass]").fill("6,5 g +- 0.1 g")
-    page.locator("[name=force_range]").fill("1.6:2.2 g")
+    page.locator("[name=force_range]").fill("1,6:2,2")
     page.get_by_role("button", name="Take in").click()
     page.get_by_role("heading", name="Choose the geometry").wait_for()
     expect(page.locator(".job-owner")).to_have_text(OWNER)
@@ -106,7 +106,7 @@ def take_in(page):
 def choose(page):
     page.wait_for_load_state("load")
     page.get_by_label("Pivot-to-spindle distance").fill("222 g")
-    page.get_by_text("222 g is a force or a mass; a length such as 222 mm +- 0.3 mm is needed here").wait_for()
+    page.get_by_text("222 g is a force or a mass; a length such as 222 +- 0.3 mm is needed here").wait_for()
     assert page.get_by_label("Pivot-to-spindle distance").input_value() == "222 g"
     page.get_by_label("Pivot-to-spindle distance").fill(DISTANCE)
     page.locator("figure.plan-figure").wait_for()

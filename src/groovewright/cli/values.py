@@ -90,7 +90,7 @@ class RangeValue(click.ParamType[Any]):
         """Return both ends. [mm]"""
         from groovewright.measurement.parsing import parse_range
 
-        return _parsed(self, lambda: parse_range(value, "length"), param, ctx)
+        return _parsed(self, lambda: parse_range(value, "length", unit_when_missing="mm"), param, ctx)
 
 
 class FactorValue(click.ParamType[Any]):

@@ -104,7 +104,7 @@ def test_a_move_is_withdrawn_with_a_reason(client, all_read):
         (reading("zenith_error", "1 mm"), "mm"),
         (reading("zenith_error", "45 deg"), "−20 deg to 20 deg"),
         (reading("stylus_rake_angle", "2 deg"), "60 deg to 120 deg"),
-        (reading("compensation_force", "1.2"), "has no unit"),
+        (reading("compensation_force", "1.2 deg"), "a force such as 1.4 +- 0.2 mN is needed here"),
         (reading("friction_coefficient", "0.3 mN"), "must have no unit"),
         (reading("friction_coefficient", "30"), "above 0 and at most 2"),
         (reading("null_angle", "0.3 deg"), "Say at which groove radius the angle was read, such as 66 mm."),
@@ -130,7 +130,7 @@ def test_a_wrong_reading_is_kept_and_says_what_would_be_right(client, bench, ent
         ({}, "Say what was moved: write an amount beside at least one adjuster."),
         ({"slide_mm": "a little"}, "a little"),
         ({"slide_mm": "300 mm"}, "−30 mm to 30 mm"),
-        ({"compensation_mn": "0.4"}, "has no unit"),
+        ({"compensation_mn": "0.4 mm"}, "a force such as 0.4 mN is needed here"),
     ],
 )
 def test_a_wrong_move_is_kept_and_says_what_would_be_right(client, bench, typed, sentence):
@@ -173,10 +173,11 @@ def test_an_arc_trace_is_entered_whole_and_joins_the_estimate(client, bench):
 @pytest.mark.parametrize(
     ("lines", "sentence"),
     [
-        ("", "Write one line a place, such as: 65 mm 0.12 mm"),
+        ("", "Write one line a place, such as: 65 0.12 mm"),
         ("65 mm 0.1 mm\n80 mm 0.1 mm", "An arc is traced at four places at least, and 2 stand here."),
-        ("65 mm 0.1 mm\nnear", "Line 2, “near”, needs two numbers: groove radius and distance, such as 65 mm 0.12 mm"),
+        ("65 mm 0.1 mm\n80", "Line 2, “80”, needs two numbers: groove radius and distance, such as 65 0.12 mm"),
         ("65 mm 0.1 mm\n80 mm x mm", "Line 2:"),
+        ("65 0,1\nnear", 'Line 2: "near" does not have a number where one is needed; write it like 65 0.12 mm'),
         ("6 mm 0.1 mm", "Line 1: a groove radius lies between 20 and 200 mm, not at 6 mm."),
         ("65 mm 80 mm", "Line 1: 80 mm beside the arc is more than"),
     ],
@@ -207,7 +208,7 @@ def test_at_the_bench_the_example_follows_the_kind_and_a_reading_goes_in_by_keyb
     kind = page.get_by_label("What is read")
     kind.select_option("azimuth_rotation")
     entry = page.get_by_label("Reading, with its unit")
-    assert entry.get_attribute("placeholder") == "-0.6 deg +- 0.2 deg"
+    assert entry.get_attribute("placeholder") == "-0.6 +- 0.2 deg"
     assert page.get_by_label("Groove radius").is_hidden()
     kind.select_option("null_angle")
     assert page.get_by_label("Groove radius").is_visible()

@@ -75,8 +75,8 @@ def test_own_radii_are_kept(client, page, job, typed):
 @pytest.mark.parametrize(
     "wrong",
     [
-        ("pivot_to_spindle", "222 kg", "222 mm"),
-        ("pivot_to_spindle", "two hundred", "222 mm"),
+        ("pivot_to_spindle", "222 kg", "222 +- 0.3 mm"),
+        ("pivot_to_spindle", "two hundred", "222 +- 0.3 mm"),
         ("pivot_to_spindle", "-222 mm", "100 mm to 500 mm"),
         ("pivot_to_spindle", "", "Nothing was typed"),
         ("effective_length", "243:238", "smaller"),
@@ -151,7 +151,7 @@ def test_a_straight_underhung_arm_is_chosen_and_gets_an_arc_plate_but_no_two_nul
 def test_a_pivoted_arm_without_its_distance_is_refused_beside_the_field(client, page, typed):
     answer = client.post(page, {**typed, "pivot_to_spindle": ""})
     assert answer.status_code == 422
-    assert "Nothing was typed; write it like 222 mm +- 0.3 mm." in words_beside(answer, "pivot_to_spindle")
+    assert "Nothing was typed; write it like 222 +- 0.3 mm." in words_beside(answer, "pivot_to_spindle")
 
 
 def test_a_preview_answers_with_plan_table_and_curves_and_writes_nothing(client, preview, typed):

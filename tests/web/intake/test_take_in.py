@@ -57,15 +57,16 @@ def test_one_form_enters_owner_deck_arm_cartridge_and_facts(client, db):
         ("effective_mass", "twelve", "write it like 12 g"),
         ("effective_mass", "12 mm", "a mass such as 12 g is needed here"),
         ("drawn_effective_length", "-222 mm", "outside what can be right here: 100 mm to 500 mm"),
-        ("force_range", "1.6:2.2", "has no unit; write it like 1.6:2.0 g"),
+        ("force_range", "1,600:2,200", "can be 1.600 or 1600"),
+        ("force_range", "160:220", "outside what can be right here: 0.102 g to 10.2 g"),
         ("force_range", "2.2:1.6 g", "smaller end first"),
         ("force_range", "160:220 g", "outside what can be right here"),
         ("compliance", "1,200", "can be 1.200 or 1200"),
         ("speed", "0 rpm", "outside what can be right here"),
         ("length_tolerance", "0.5 mm", "is not a range"),
         ("risk", "80 %", "outside what can be right here"),
-        ("stylus_hours", "many", "plain number here; write them like 300"),
-        ("stylus_hours", "-1", "Hours are 0 or more"),
+        ("stylus_hours", "many", "does not have a number where one is needed; write it like 300"),
+        ("stylus_hours", "-1", "No stylus has played less than 0"),
         ("complaint", "x" * 5000, "at most 4000 characters"),
         ("arm_description", "y" * 301, "at most 300 characters"),
         ("record_thickness", "z" * 300, "at most 80 characters"),
@@ -86,7 +87,7 @@ def test_a_wrong_entry_keeps_all_that_was_typed(client, db, name, text, sentence
 def test_own_radii_and_a_fixed_length_need_their_values(client, db):
     entry = ENTRY | {"groove": "own", "length_fixed": "on", "drawn_effective_length": "", "length_limits": ""}
     page = client.post("/jobs/new/", entry).content.decode()
-    assert "Own radii were chosen; write them like 60.325:146.05." in page
+    assert "Own radii were chosen; write them like 60.325:146.05 mm." in page
     assert "was said to be fixed at the maker" in page
 
 

@@ -63,7 +63,7 @@ def test_without_the_script_a_stored_reading_leads_back_to_the_page(client, addr
     ("change", "sentence"),
     [
         ({"entry": ""}, "Nothing was typed; write it like 1.85 g."),
-        ({"entry": "1.85"}, "has no unit; write it like 1.85 g"),
+        ({"entry": "1,850"}, "can be 1.850 or 1850"),
         ({"entry": "1.85 mm"}, "1.85 mm is a length; a force such as 1.85 g is needed here"),
         ({"entry": "18,1,2 mN"}, "a point or comma too many"),
         ({"entry": "<img src=x onerror=alert(1)>"}, "does not have a number where one is needed"),

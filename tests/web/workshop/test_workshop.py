@@ -54,7 +54,7 @@ def test_the_uncertainty_of_a_gauge_goes_with_its_readings(client, bench):
 @pytest.mark.parametrize(
     ("address", "entry", "change", "sentence"),
     [
-        ("scales/new/", SCALE, {"resolution": "0.01"}, "has no unit"),
+        ("scales/new/", SCALE, {"resolution": "0,010 mm"}, "a force such as 0.01 g is needed here"),
         ("scales/new/", SCALE, {"resolution": "-0.01 g"}, "outside what can be right here"),
         ("scales/new/", SCALE, {"description": ""}, "Say which scale it is."),
         ("scales/1/", SCALE, {"resolution": "1 kg"}, "a force such as 0.01 g is needed here"),

@@ -14,27 +14,27 @@ from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import IssuedPlate, Job, Reading, Stage
 from groovewright.jobbook.queries import JobRecord, next_reading_source
 from groovewright.jobbook.reading_kinds import AT_A_RADIUS
-from groovewright.measurement.parsing import parse_coefficient, parse_quantity
+from groovewright.measurement.parsing import parse_coefficient, parse_list
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import Adjustments
-from groovewright.web.intake.quantity_field import QuantityField, TypedField
+from groovewright.web.intake.quantity_field import QuantityField, TypedField, typed_again
 from groovewright.web.readings.bench_kinds import BENCH_KINDS, GROUPS
 from groovewright.web.readings.forms import STAGES, ByHandForm
 
 Kind = Reading.Kind
 
 ANGLES: dict[str, tuple[float, float, str]] = {
-    Kind.ZENITH_ERROR: (-20, 20, "0.4 deg +- 0.2 deg"),
-    Kind.NULL_ANGLE: (-20, 20, "0.3 deg +- 0.2 deg"),
-    Kind.OFFSET_ANGLE: (0, 60, "23 deg +- 0.3 deg"),
-    Kind.AZIMUTH_ROTATION: (-45, 45, "-0.6 deg +- 0.2 deg"),
-    Kind.STYLUS_RAKE_ANGLE: (60, 120, "91.5 deg +- 0.5 deg"),
-    Kind.VERTICAL_TRACKING_ANGLE: (0, 60, "22 deg +- 0.5 deg"),
-    Kind.VERTICAL_TRACKING_ANGLE_ERROR: (-30, 30, "0.8 deg +- 0.4 deg"),
+    Kind.ZENITH_ERROR: (-20, 20, "0.4 +- 0.2 deg"),
+    Kind.NULL_ANGLE: (-20, 20, "0.3 +- 0.2 deg"),
+    Kind.OFFSET_ANGLE: (0, 60, "23 +- 0.3 deg"),
+    Kind.AZIMUTH_ROTATION: (-45, 45, "-0.6 +- 0.2 deg"),
+    Kind.STYLUS_RAKE_ANGLE: (60, 120, "91.5 +- 0.5 deg"),
+    Kind.VERTICAL_TRACKING_ANGLE: (0, 60, "22 +- 0.5 deg"),
+    Kind.VERTICAL_TRACKING_ANGLE_ERROR: (-30, 30, "0.8 +- 0.4 deg"),
 }
 """Lowest and highest that can be right, and an example."""
 
-FORCE_EXAMPLE = "1.4 mN +- 0.2 mN"
+FORCE_EXAMPLE = "1.4 +- 0.2 mN"
 COEFFICIENT_EXAMPLE = "0.3 +- 0.05"
 EXAMPLES = {kind: ANGLES[kind][2] if kind in ANGLES else FORCE_EXAMPLE for kind in BENCH_KINDS} | {
     Kind.FRICTION_COEFFICIENT: COEFFICIENT_EXAMPLE
@@ -69,9 +69,7 @@ def entry_field(kind: str, source: str) -> TypedField:
         return CoefficientField(source=source)
     if kind in ANGLES:
         lowest, highest, example = ANGLES[kind]
-        return QuantityField(
-            "angle", source=source, example=example, lowest=lowest, highest=highest, unit_when_missing="deg"
-        )
+        return QuantityField("angle", source=source, example=example, lowest=lowest, highest=highest)
     return QuantityField("force", source=source, example=FORCE_EXAMPLE, lowest=-50, highest=50, show_unit="mN")
 
 
@@ -91,7 +89,6 @@ class BenchReadingForm(ByHandForm):
         example="66 mm",
         help_text="Needed by a null check. A side force holds in the middle of the groove without one.",
         required=False,
-        unit_when_missing="mm",
         lowest=20,
         highest=200,
     )
@@ -127,6 +124,8 @@ class BenchReadingForm(ByHandForm):
         except ValidationError as refusal:
             self.add_error("entry", refusal)
             return
+        # The record keeps the unit that a bare number took.
+        typed["entry"] = typed_again(quantity)
         typed["quantity"] = with_gauge_uncertainty(quantity, typed.get("gauge"))
 
     def facts(self) -> dict[str, Any]:
@@ -154,7 +153,6 @@ def _move_field(kind: str, label: str, example: str, help_text: str, reach: floa
         example=example,
         help_text=help_text,
         required=False,
-        unit_when_missing=None if kind == "force" else unit,
         lowest=-reach,
         highest=reach,
         show_unit=unit,
@@ -211,7 +209,7 @@ class MoveForm(forms.Form):
 
 
 LONGEST_TRACE = 60
-TRACE_EXAMPLE = "65 mm   0.12 mm\n80 mm   0.05 mm"
+TRACE_EXAMPLE = "65   0.12 mm\n80   0.05 mm"
 
 
 class TraceForm(forms.Form):
@@ -228,7 +226,7 @@ class TraceForm(forms.Form):
         label="Groove radius and distance beside the arc, one line a place",
         widget=forms.Textarea(attrs={"rows": 9, "placeholder": TRACE_EXAMPLE, "spellcheck": "false"}),
         help_text="Away from the pivot is +. At least four places, spread over the whole groove.",
-        error_messages={"required": "Write one line a place, such as: 65 mm 0.12 mm"},
+        error_messages={"required": "Write one line a place, such as: 65 0.12 mm"},
     )
     uncertainty = QuantityField(
         "length",
@@ -236,7 +234,6 @@ class TraceForm(forms.Form):
         source="eye at the arc",
         example="0.1 mm",
         help_text="One standard uncertainty: a fifth of a line's width for a practised eye with a magnifier.",
-        unit_when_missing="mm",
         lowest=0.001,
         highest=5,
     )
@@ -287,18 +284,15 @@ class TraceForm(forms.Form):
 
 def _place(number: int, line: str) -> tuple[str, float, float]:
     """Return a line of a trace with its radius and distance. [mm]"""
-    words = [word for word in line.replace(";", " ").replace("\t", " ").split() if word != "mm"]
-    if len(words) != 2:
-        raise ValidationError(
-            f"Line {number}, “{line[:60]}”, needs two numbers: groove radius and distance, such as 65 mm 0.12 mm"
-        )
     try:
-        radius, distance = (
-            parse_quantity(word, "length", source="line", unit_when_missing="mm", example="65 mm 0.12 mm")
-            for word in words
-        )
+        numbers = parse_list(line, "length", source="line", unit_when_missing="mm", example="65 0.12 mm")
     except ValueError as refusal:
         raise ValidationError(f"Line {number}: {refusal}") from refusal
+    if len(numbers) != 2:
+        raise ValidationError(
+            f"Line {number}, “{line[:60]}”, needs two numbers: groove radius and distance, such as 65 0.12 mm"
+        )
+    radius, distance = numbers
     if not 20 <= radius.value <= 200:
         raise ValidationError(f"Line {number}: a groove radius lies between 20 and 200 mm, not at {radius.value:g} mm.")
     if abs(distance.value) > 20:
@@ -306,7 +300,7 @@ def _place(number: int, line: str) -> tuple[str, float, float]:
             f"Line {number}: {distance.value:g} mm beside the arc is more than an arm of this plate can be off; the "
             f"distance stands second."
         )
-    return line, radius.value, distance.value
+    return f"{typed_again(radius)} {typed_again(distance)}", radius.value, distance.value
 
 
 def likely_stage(record: JobRecord) -> str:

@@ -149,7 +149,7 @@ def moved_sheet(sheet: BandSheet, rows: Sequence[BandRow]) -> tuple[BandSheet | 
 def _seconds(text: str, what: str) -> float | None:
     if not text.strip():
         return None
-    seconds = parse_number(text)
+    seconds = parse_number(text, unit="s")
     if not 0 <= seconds <= 86_400:
         raise ValueError(f"the {what} is {text} s; give 0 to 86400 s, or leave it empty and it is found")
     return seconds

@@ -8,10 +8,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from groovewright.bench.targets.targets import TargetRequest
+from groovewright.measurement.parsing import split_range
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.web.intake.groove_form import GrooveForm
-from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, typed_rounded
+from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, shown_unit, typed_rounded
 
 TANGENTIAL = "tangential"
 ARM_KINDS = {
@@ -25,15 +26,15 @@ Allowance = tuple[float, float] | Quantity
 class AllowanceField(TypedField):
     """What the headshell allows: a range such as ``238:243``, one fixed value, or nothing when it is free."""
 
-    def __init__(self, kind: str, *, lowest: float, highest: float, source: str, unit: str, **options: Any) -> None:
-        super().__init__(required=False, **options)
+    def __init__(self, kind: str, *, lowest: float, highest: float, source: str, **options: Any) -> None:
+        super().__init__(required=False, unit=shown_unit(kind), **options)
         limits = {"example": self.example, "lowest": lowest, "highest": highest, "required": False}
         self.limits = RangeField(kind, **limits)
-        self.fixed = QuantityField(kind, source=source, unit_when_missing=unit, **limits)
+        self.fixed = QuantityField(kind, source=source, **limits)
 
     def clean(self, value: Any) -> Allowance | None:
         """Return both limits, or the fixed value, or None; ValidationError with one sentence otherwise."""
-        return self.limits.clean(value) if ":" in str(value or "") else self.fixed.clean(value)
+        return self.limits.clean(value) if split_range(str(value or "")) else self.fixed.clean(value)
 
 
 class ChooseForm(GrooveForm):
@@ -43,9 +44,8 @@ class ChooseForm(GrooveForm):
         "length",
         label="Pivot-to-spindle distance",
         source="pivot-to-spindle distance as typed",
-        example="222 mm +- 0.3 mm",
+        example="222 +- 0.3 mm",
         help_text="As measured; after +- stands one standard uncertainty.",
-        unit_when_missing="mm",
         lowest=100,
         highest=500,
         required=False,
@@ -56,7 +56,6 @@ class ChooseForm(GrooveForm):
         label="Effective length",
         example="238:243",
         source="effective length as held",
-        unit="mm",
         lowest=100,
         highest=500,
     )
@@ -65,7 +64,6 @@ class ChooseForm(GrooveForm):
         label="Offset angle",
         example="21:25",
         source="offset angle as held",
-        unit="deg",
         lowest=0,
         highest=60,
     )
@@ -74,7 +72,6 @@ class ChooseForm(GrooveForm):
         label="Peak recorded velocity",
         source="peak velocity as typed",
         example="10 cm/s",
-        unit_when_missing="cm/s",
         lowest=0.1,
         highest=200,
     )
@@ -83,7 +80,6 @@ class ChooseForm(GrooveForm):
         label="Speed",
         source="speed as typed",
         example="33 1/3 rpm",
-        unit_when_missing="rpm",
         lowest=10,
         highest=100,
     )

@@ -27,7 +27,7 @@ from groovewright.tonearm.criteria import CRITERIA
 from groovewright.web.choose.starting_values import FIRST_CRITERION, FIRST_GROOVE
 from groovewright.web.intake.forms import RULES
 from groovewright.web.intake.groove_form import GrooveForm
-from groovewright.web.intake.quantity_field import QuantityField
+from groovewright.web.intake.quantity_field import NumberField, QuantityField
 
 HOW_GIVEN = {
     "clearance": "clearance",
@@ -35,6 +35,7 @@ HOW_GIVEN = {
     "standard uncertainty": "standard uncertainty",
 }
 LONGEST_SHEET = 20_000
+HOW_MANY_PLACES = f"Write how many places are read, a whole number from {FEWEST_PLACES} to {MOST_PLACES}."
 
 
 class PlayField(QuantityField):
@@ -61,7 +62,6 @@ class TargetForm(GrooveForm):
         source="pivot-to-spindle distance as typed",
         example="222 mm",
         help_text="Gauges differ little between arms of like length.",
-        unit_when_missing="mm",
         lowest=100,
         highest=500,
     )
@@ -73,7 +73,6 @@ class TargetForm(GrooveForm):
         label="Length within ±",
         source="limit",
         example="0.5 mm",
-        unit_when_missing="mm",
         lowest=0.01,
         highest=20,
     )
@@ -82,7 +81,6 @@ class TargetForm(GrooveForm):
         label="Zenith within ±",
         source="limit",
         example="0.5 deg",
-        unit_when_missing="deg",
         lowest=0.01,
         highest=20,
     )
@@ -92,7 +90,6 @@ class TargetForm(GrooveForm):
         label="Risk of a wrong verdict",
         source="risk as typed",
         example="5 %",
-        unit_when_missing="%",
         lowest=0.01,
         highest=49,
     )
@@ -127,15 +124,14 @@ class ChainForm(forms.Form):
         self.key, self.chain = key, READY_CHAINS[key]
         self.fields["picked"].label = self.chain.name
         if self.chain.sets_by == "trace":
-            self.fields["places"] = forms.IntegerField(
+            self.fields["places"] = NumberField(
                 label="Places read",
-                min_value=FEWEST_PLACES,
-                max_value=MOST_PLACES,
-                error_messages={
-                    name: f"Write how many places are read, a whole number from {FEWEST_PLACES} to {MOST_PLACES}."
-                    for name in ("required", "invalid", "min_value", "max_value")
-                },
-                widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+                example="8",
+                whole=True,
+                lowest=FEWEST_PLACES,
+                highest=MOST_PLACES,
+                outside=HOW_MANY_PLACES,
+                error_messages={"required": HOW_MANY_PLACES},
             )
         for k, joint in enumerate(self.chain.joints):
             self.fields[f"play-{k}"] = _play(joint)
@@ -279,7 +275,7 @@ def _play(joint: Joint) -> PlayField:
         label=joint.name,
         source=joint.name,
         example=_shown(joint.amount, joint),
-        unit_when_missing=joint.unit,
+        show_unit=joint.unit,
         lowest=0,
         highest=LARGEST[joint.unit],
     )
@@ -291,7 +287,7 @@ def _known(joint: Joint) -> PlayField:
         label="Scale known and left on",
         source=joint.name,
         example="0.2 %",
-        unit_when_missing=joint.unit,
+        show_unit=joint.unit,
         lowest=-LARGEST[joint.unit],
         highest=LARGEST[joint.unit],
     )

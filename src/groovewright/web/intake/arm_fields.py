@@ -11,6 +11,7 @@ from django.forms.boundfield import BoundField
 
 from groovewright.bench.moves.headshell_limits import USUAL_RANGES
 from groovewright.jobbook.bench_facts import adjuster_limits, known_build
+from groovewright.measurement.units import canonical_unit
 from groovewright.tonearm.arm_build import USUAL, USUAL_UNIPIVOT
 from groovewright.web.intake.limits_field import ReachField, ValueField, typed_reach, typed_value, unbroken
 
@@ -73,19 +74,19 @@ def _number(name: str, label: str, *, lowest: float, highest: float, where: str 
 
 def _reach(name: str, label: str, *, farthest: float, bound: str = "") -> ReachField:
     ends, kind = USUAL_RANGES[name], _kind(name)
-    usual = _usual_reach(ends, kind)
-    example = typed_reach((-1.0, 1.0), kind) if ends == (0.0, 0.0) else usual
-    hint = f"Usual: {unbroken(usual)}{bound}."
-    field = ReachField(kind, label=label, example=example, help_text=hint, lowest=-farthest, highest=farthest)
-    field.widget.attrs["placeholder"] = usual
-    return field
-
-
-def _usual_reach(ends: tuple[float, float], kind: str) -> str:
-    if kind == "force":
-        # Round in the unit that it is kept in, not in the one on screen.
-        return "{:g}:{:g} mN".format(*ends)
-    return typed_reach(ends, kind)
+    unit = canonical_unit(kind)
+    usual = typed_reach(ends, kind, unit=unit)
+    # What is usually fixed still shows in which unit a bare number is.
+    example = typed_reach((-1.0, 1.0), kind, unit=unit) if ends == (0.0, 0.0) else usual
+    return ReachField(
+        kind,
+        label=label,
+        example=example,
+        help_text=f"Usual: {unbroken(usual)}{bound}.",
+        lowest=-farthest,
+        highest=farthest,
+        show_unit=unit,
+    )
 
 
 def _kind(name: str) -> str:
@@ -198,13 +199,17 @@ def build_typed(record: Any) -> dict[str, str]:
 def reach_typed(record: Any) -> dict[str, str]:
     """Return the fields of the adjusters as they stand for what the record keeps."""
     known = adjuster_limits(record)
-    return {field: typed_reach(known.get(field.removeprefix("reach_")), _kind(field)) for field in REACH_FIELDS}
+    return {field: _reach_text(known.get(field.removeprefix("reach_")), _kind(field)) for field in REACH_FIELDS}
 
 
 def fixed_only(record: Any) -> dict[str, list[float]] | None:
     """Return of the adjusters' ways those that hold wherever the adjusters stand: of the ones that cannot be moved."""
     fixed = {name: list(ends) for name, ends in adjuster_limits(record).items() if not any(ends)}
     return fixed or None
+
+
+def _reach_text(ends: tuple[float, float] | None, kind: str) -> str:
+    return typed_reach(ends, kind, unit=canonical_unit(kind))
 
 
 def _build_text(value: float | str | None, field: str) -> str:

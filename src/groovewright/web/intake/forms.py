@@ -15,7 +15,7 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.web.choose.forms import ARM_KINDS
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
 from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm
-from groovewright.web.intake.quantity_field import QuantityField, RangeField
+from groovewright.web.intake.quantity_field import NumberField, QuantityField, RangeField
 from groovewright.web.intake.setting_fields import SettingLimitsForm
 
 GRAM_FORCE_LIMITS = {"lowest": 1.0, "highest": 100.0, "show_unit": "g"}
@@ -63,7 +63,6 @@ class RuleForm(forms.Form):
         source="risk as typed",
         example="5 %",
         help_text="Sets the guard band. Simple acceptance has none.",
-        unit_when_missing="%",
         lowest=0.01,
         highest=49,
     )
@@ -161,9 +160,8 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         "force",
         label="Tracking force range",
         example="1.6:2.0 g",
-        help_text="Least:most, with its unit. Without it no verdict on the force.",
+        help_text="Least:most. Without it no verdict on the force.",
         required=False,
-        unit_needed=True,
         lowest=GRAM_FORCE_LIMITS["lowest"],
         highest=GRAM_FORCE_LIMITS["highest"],
         show_unit="g",
@@ -175,7 +173,6 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="12 um/mN",
         help_text="Same number as in 10⁻⁶ cm/dyn. With +- 2 um/mN the resonance can be judged.",
         required=False,
-        unit_when_missing="um/mN",
         lowest=1,
         highest=100,
     )
@@ -205,18 +202,15 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         highest=30,
     )
     recommended_loading = words("Recommended loading", longest=200, example="47 kΩ, 150 to 250 pF")
-    stylus_hours = forms.FloatField(
+    stylus_hours = NumberField(
         label="Hours on the stylus",
         required=False,
-        min_value=0,
+        example="300",
+        lowest=0,
         # That many are refused by the record too.
-        max_value=LONGEST_STYLUS_HOURS - 1,
-        error_messages={
-            "invalid": "Hours are a plain number here; write them like 300.",
-            "min_value": "Hours are 0 or more; leave this empty if they are not known.",
-            "max_value": "No stylus plays 20,000 hours; check the number.",
-        },
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "300", "autocomplete": "off"}),
+        highest=LONGEST_STYLUS_HOURS - 1,
+        outside="No stylus has played less than 0 or 20,000 hours; check the number, or leave it empty.",
+        unit_beside="h",
     )
 
     record_thickness = QuantityField(
@@ -245,7 +239,6 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         label="Speed",
         source="speed as typed",
         example="33 1/3 rpm",
-        unit_when_missing="rpm",
         lowest=10,
         highest=100,
     )

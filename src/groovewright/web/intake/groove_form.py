@@ -29,7 +29,7 @@ class GrooveForm(forms.Form):
     own_range = RangeField(
         "length",
         label="Own radii",
-        example="60.325:146.05",
+        example="60.325:146.05 mm",
         help_text="Innermost and outermost groove radius.",
         lowest=20,
         highest=200,
@@ -40,7 +40,7 @@ class GrooveForm(forms.Form):
         """Refuse own radii that were announced but not given."""
         cleaned = super().clean() or {}
         if cleaned.get("groove") == OWN_RANGE and "own_range" in cleaned and cleaned["own_range"] is None:
-            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05."))
+            self.add_error("own_range", ValidationError("Own radii were chosen; write them like 60.325:146.05 mm."))
         return cleaned
 
     def groove_radii_mm(self) -> tuple[float, float]:

@@ -6,21 +6,18 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from groovewright.measurement.units import canonical_unit, from_canonical
-from groovewright.web.intake.quantity_field import QuantityField, RangeField
+from groovewright.measurement.parsing import split_range
+from groovewright.measurement.units import from_canonical
+from groovewright.web.intake.quantity_field import QuantityField, RangeField, shown_unit
 
 FIXED = "fixed"
-# On screen forces are in gram-force.
-SHOWN_UNITS = {"force": "g"}
 
 
 class ValueField(QuantityField):
-    """A number in the canonical unit of its kind; None when left empty. A bare number is refused for a force."""
+    """A number in the canonical unit of its kind; None when left empty."""
 
     def __init__(self, kind: str, **options: Any) -> None:
-        shown = SHOWN_UNITS.get(kind)
-        options.setdefault("unit_when_missing", None if shown else canonical_unit(kind))
-        super().__init__(kind, source="as typed", required=False, show_unit=shown, **options)
+        super().__init__(kind, source="as typed", required=False, **options)
 
     def clean(self, value: Any) -> float | None:
         """Return the number that was typed; ValidationError with one sentence that says what would be right."""
@@ -40,18 +37,15 @@ class LimitsField(RangeField):
     """Lower and upper limit, one of which may be left out: ``-0.5:0.5 deg`` or ``:0.5 deg``; None when left empty."""
 
     def __init__(self, kind: str, *, lowest: float, highest: float, **options: Any) -> None:
-        shown = SHOWN_UNITS.get(kind)
-        super().__init__(
-            kind, lowest=lowest, highest=highest, required=False, show_unit=shown, unit_needed=bool(shown), **options
-        )
-        self.one_end = ValueField(kind, lowest=lowest, highest=highest, example=self.example)
+        super().__init__(kind, lowest=lowest, highest=highest, required=False, **options)
+        self.one_end = ValueField(kind, lowest=lowest, highest=highest, example=self.example, show_unit=self.show_unit)
 
     def clean(self, value: Any) -> tuple[float | None, float | None] | None:
         """Return both limits; ValidationError with one sentence that says what would be right."""
-        lower, colon, upper = str(value or "").strip().partition(":")
-        if lower.strip() and colon and not upper.strip():
+        lower, upper = split_range(str(value or "")) or ("", "")
+        if lower and not upper:
             return self.one_end.clean(lower), None
-        if upper.strip() and not lower.strip():
+        if upper and not lower:
             return None, self.one_end.clean(upper)
         return super().clean(value)
 
@@ -90,31 +84,32 @@ def typed_value(value: float | None, kind: str) -> str:
     """
     if value is None:
         return ""
-    return f"{_shown(value, kind)} {_unit(kind)}"
+    return f"{_number(value, shown_unit(kind), kind)} {shown_unit(kind)}"
 
 
-def typed_limits(lower: float | None, upper: float | None, kind: str) -> str:
-    """Return the text from which limits can be read again, one of which may be missing.
+def typed_limits(lower: float | None, upper: float | None, kind: str, *, unit: str | None = None) -> str:
+    """Return the text from which limits can be read again, one of which may be missing; in `unit` or the shown one.
 
     >>> typed_limits(-0.5, 0.5, "angle"), typed_limits(None, 0.5, "angle"), typed_limits(None, None, "angle")
     ('-0.5:0.5 deg', ':0.5 deg', '')
     """
     if lower is None and upper is None:
         return ""
-    ends = ("" if end is None else _shown(end, kind) for end in (lower, upper))
+    unit = unit or shown_unit(kind)
+    ends = ["" if end is None else _number(end, unit, kind) for end in (lower, upper)]
     # A unit after the last number serves both.
-    return f"{':'.join(ends)} {_unit(kind)}" if upper is not None else f"{_shown(lower, kind)} {_unit(kind)}:"
+    return f"{':'.join(ends)} {unit}" if upper is not None else f"{ends[0]} {unit}:"
 
 
-def typed_reach(limits: tuple[float, float] | None, kind: str) -> str:
-    """Return the text from which an adjuster's way can be read again.
+def typed_reach(limits: tuple[float, float] | None, kind: str, *, unit: str | None = None) -> str:
+    """Return the text from which an adjuster's way can be read again, in `unit` or the one that is shown.
 
     >>> typed_reach((-2.0, 3.0), "length"), typed_reach((0.0, 0.0), "length"), typed_reach(None, "length")
     ('-2:3 mm', 'fixed', '')
     """
     if limits is None:
         return ""
-    return FIXED if limits == (0.0, 0.0) else typed_limits(*limits, kind)
+    return FIXED if limits == (0.0, 0.0) else typed_limits(*limits, kind, unit=unit)
 
 
 def unbroken(text: str) -> str:
@@ -122,9 +117,5 @@ def unbroken(text: str) -> str:
     return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
-def _unit(kind: str) -> str:
-    return SHOWN_UNITS.get(kind) or canonical_unit(kind)
-
-
-def _shown(value: float | None, kind: str) -> str:
-    return "" if value is None else f"{from_canonical(value, _unit(kind), kind):.9g}"
+def _number(value: float, unit: str, kind: str) -> str:
+    return f"{from_canonical(value, unit, kind):.9g}"

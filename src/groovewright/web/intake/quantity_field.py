@@ -1,4 +1,4 @@
-"""Form fields that read a quantity as it is typed at a bench, unit included."""
+"""Form fields that read a quantity as it is typed at a bench; a bare number has the unit that its field shows."""
 
 from __future__ import annotations
 
@@ -8,19 +8,24 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from groovewright.measurement.formatting import split_quantity
-from groovewright.measurement.parsing import parse_quantity, parse_range
+from groovewright.measurement.parsing import ENTERED_AS, parse_number, parse_quantity, parse_range
 from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import canonical_unit, from_canonical, in_unit
+from groovewright.measurement.units import canonical_unit, from_canonical, in_unit, printed_unit
 
 LONGEST_TYPED = 80
-# What `parse_quantity` writes before the typed text.
-AS_TYPED = "entered as "
+# On pages forces are in gram-force, as scales for styli show them; a field may show another unit.
+SHOWN_UNITS = {"force": "g"}
 
 
 class TypedField(forms.CharField):
-    """One line of typed text; the browser shows its example and never corrects it."""
+    """One line of typed text; the browser shows its example and never corrects it.
 
-    def __init__(self, *, example: str, **options: Any) -> None:
+    The example shows the `unit` that a bare number has here, if there is one.
+    """
+
+    def __init__(self, *, example: str, unit: str = "", **options: Any) -> None:
+        if unit not in example and printed_unit(unit) not in example:
+            example = f"{example} {unit}"
         options.setdefault("error_messages", {"required": f"Nothing was typed; write it like {example}."})
         super().__init__(max_length=LONGEST_TYPED, **options)
         self.error_messages["max_length"] = (
@@ -45,10 +50,9 @@ class QuantityField(TypedField):
         Label of the error that the typed uncertainty stands for.
     lowest, highest : float, optional
         Allowed values, both ends included. [canonical unit of the kind]
-    unit_when_missing : str, optional
-        The unit that a bare number gets; without it a bare number is refused.
     show_unit : str, optional
-        The unit in which the limits are named when a value is refused.
+        The unit that the field shows while it is empty: a bare number has it, and the limits are named in it when a
+        value is refused. Without it, `shown_unit` of the kind.
     """
 
     def __init__(
@@ -58,14 +62,13 @@ class QuantityField(TypedField):
         source: str,
         lowest: float | None = None,
         highest: float | None = None,
-        unit_when_missing: str | None = None,
         show_unit: str | None = None,
         **options: Any,
     ) -> None:
-        super().__init__(**options)
-        self.kind, self.source, self.unit_when_missing = kind, source, unit_when_missing
+        self.show_unit = show_unit or shown_unit(kind)
+        super().__init__(unit=self.show_unit, **options)
+        self.kind, self.source = kind, source
         self.lowest, self.highest = lowest, highest
-        self.show_unit = show_unit or canonical_unit(kind)
 
     def clean(self, value: Any) -> Quantity | None:
         """Return the quantity that was typed; ValidationError with one sentence that says what would be right."""
@@ -77,7 +80,7 @@ class QuantityField(TypedField):
                 typed,
                 self.kind,
                 source=self.source,
-                unit_when_missing=self.unit_when_missing,
+                unit_when_missing=self.show_unit,
                 example=self.example,
             )
         except ValueError as refusal:
@@ -99,10 +102,7 @@ class QuantityField(TypedField):
 
 
 class RangeField(TypedField):
-    """Two ends of a range, lowest first, in the canonical unit of the kind; None when left empty.
-
-    With `unit_needed` a range without any unit is refused: for a force it could be mN or g.
-    """
+    """Two ends of a range, lowest first, in the canonical unit of the kind; None when left empty."""
 
     def __init__(
         self,
@@ -111,26 +111,19 @@ class RangeField(TypedField):
         lowest: float,
         highest: float,
         show_unit: str | None = None,
-        unit_needed: bool = False,
         **options: Any,
     ) -> None:
-        super().__init__(**options)
-        self.kind, self.lowest, self.highest, self.unit_needed = kind, lowest, highest, unit_needed
-        self.show_unit = show_unit or canonical_unit(kind)
+        self.show_unit = show_unit or shown_unit(kind)
+        super().__init__(unit=self.show_unit, **options)
+        self.kind, self.lowest, self.highest = kind, lowest, highest
 
     def clean(self, value: Any) -> tuple[float, float] | None:
         """Return both ends; ValidationError with one sentence that says what would be right."""
         typed = super().clean(value)
         if not typed:
             return None
-        if self.unit_needed and not any(character.isalpha() for character in typed):
-            raise ValidationError(
-                "%(typed)s has no unit; write it like %(example)s.",
-                code="unread",
-                params={"typed": typed, "example": self.example},
-            )
         try:
-            lower, upper = parse_range(typed, self.kind, example=self.example)
+            lower, upper = parse_range(typed, self.kind, unit_when_missing=self.show_unit, example=self.example)
         except ValueError as refusal:
             raise ValidationError(str(refusal), code="unread") from refusal
         if lower < self.lowest or upper > self.highest:
@@ -143,12 +136,54 @@ class RangeField(TypedField):
         return lower, upper
 
 
+class NumberField(TypedField):
+    """A number that has no unit, or the one that stands beside its field; None when left empty.
+
+    Parameters
+    ----------
+    lowest, highest : float
+        Allowed values, both ends included.
+    whole : bool
+        True where only a whole number can be meant.
+    unit_beside : str
+        The unit that the page shows beside the field, which may be typed too.
+    outside : str
+        What a value outside the allowed ones is told, as one sentence.
+    """
+
+    def __init__(
+        self, *, lowest: float, highest: float, outside: str, whole: bool = False, unit_beside: str = "", **options: Any
+    ) -> None:
+        super().__init__(**options)
+        self.lowest, self.highest, self.outside = lowest, highest, outside
+        self.whole, self.unit_beside = whole, unit_beside
+        self.widget.attrs["inputmode"] = "numeric" if whole else "decimal"
+
+    def clean(self, value: Any) -> float | None:
+        """Return the number that was typed; ValidationError with one sentence that says what would be right."""
+        typed = super().clean(value)
+        if not typed:
+            return None
+        try:
+            number = parse_number(typed, unit=self.unit_beside, example=self.example)
+        except ValueError as refusal:
+            raise ValidationError(self.outside if self.whole else str(refusal), code="unread") from refusal
+        if not self.lowest <= number <= self.highest or (self.whole and not number.is_integer()):
+            raise ValidationError(self.outside, code="outside")
+        return int(number) if self.whole else number
+
+
+def shown_unit(kind: str) -> str:
+    """Return the unit in which pages show a kind, such as ``"g"`` for ``"force"``, unless a field shows another."""
+    return SHOWN_UNITS.get(kind) or canonical_unit(kind)
+
+
 def typed_again(quantity: Quantity | None) -> str:
     """Return the text from which a quantity can be read again: as it was typed, or else its value and uncertainty."""
     if quantity is None:
         return ""
-    if quantity.how.startswith(AS_TYPED):
-        return quantity.how.removeprefix(AS_TYPED)
+    if quantity.how.startswith(ENTERED_AS):
+        return quantity.how.removeprefix(ENTERED_AS)
     shown = in_unit(quantity, "g") if quantity.unit == "mN" else quantity
     spread = f" +- {shown.standard_uncertainty:.6g} {shown.unit}" if shown.standard_uncertainty else ""
     return f"{shown.value:.10g} {shown.unit}{spread}"
@@ -159,7 +194,7 @@ def typed_rounded(quantity: Quantity | None) -> str:
 
     A form that takes this text back untouched should keep the quantity itself: the text no longer holds all of it.
     """
-    if quantity is None or quantity.how.startswith(AS_TYPED) or not quantity.standard_uncertainty:
+    if quantity is None or quantity.how.startswith(ENTERED_AS) or not quantity.standard_uncertainty:
         return typed_again(quantity)
     value, uncertainty, _ = split_quantity(quantity)
     return f"{value} {quantity.unit} +- {uncertainty} {quantity.unit}"

@@ -38,7 +38,7 @@ def typed_before(deck: Deck | None, intake: Intake | None) -> dict[str, Any]:
         fields |= _cartridge(intake.cartridge.current())
     fields |= _facts(intake)
     if intake.stylus_hours is not None:
-        fields["stylus_hours"] = _whole_if_it_is(intake.stylus_hours)
+        fields["stylus_hours"] = _hours(intake.stylus_hours)
     return fields
 
 
@@ -51,7 +51,7 @@ def typed_at_next_visit(deck: Deck, intake: Intake | None) -> tuple[dict[str, An
     fields = typed_before(deck, intake)
     hours = fields.get("stylus_hours")
     ways = {name: fields[name] for name in REACH_FIELDS if fields.get(name) not in (None, "", FIXED)}
-    told = ways | ({} if hours is None else {"stylus_hours": f"{hours:g} h"})
+    told = ways | ({"stylus_hours": f"{hours} h"} if hours else {})
     return fields | dict.fromkeys(told, ""), told
 
 
@@ -80,7 +80,7 @@ def _cartridge(cartridge: Cartridge) -> dict[str, Any]:
         "cartridge_mass": typed_again(cartridge.mass),
         "fasteners_mass": typed_again(cartridge.fasteners_mass),
         "recommended_loading": cartridge.recommended_loading,
-        "stylus_hours": _whole_if_it_is(cartridge.stylus_hours),
+        "stylus_hours": _hours(cartridge.stylus_hours),
     }
 
 
@@ -114,9 +114,9 @@ def speed_typed(speed_rpm: float) -> str:
     return f"{speed_rpm:.10g} rpm"
 
 
-def _whole_if_it_is(hours: float | None) -> float | None:
-    """Return hours without a decimal point where none was typed."""
-    return int(hours) if hours is not None and hours.is_integer() else hours
+def _hours(hours: float | None) -> str:
+    """Return hours as they are typed, without a decimal point where none was."""
+    return "" if hours is None else f"{hours:.10g}"
 
 
 def _range(limits: tuple[float, float] | None, unit: str) -> str:

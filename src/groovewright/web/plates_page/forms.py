@@ -57,7 +57,6 @@ class PlateForm(forms.Form):
         source="fan as asked for",
         example="2 mm",
         help_text="For pivots that stand so much nearer or farther.",
-        unit_when_missing="mm",
         lowest=0,
         highest=20,
     )
@@ -66,7 +65,6 @@ class PlateForm(forms.Form):
         label="Step between arcs",
         source="fan as asked for",
         example="0.5 mm",
-        unit_when_missing="mm",
         lowest=0.05,
         highest=20,
     )
@@ -76,7 +74,6 @@ class PlateForm(forms.Form):
         source="clearance as asked for",
         example="0.05 mm",
         help_text="Added to the 7.24 mm hole of a record.",
-        unit_when_missing="mm",
         lowest=0,
         highest=1,
     )
@@ -107,7 +104,6 @@ class PrintCheckForm(forms.Form):
         label="Bar x, across",
         source="bar x",
         example="100.0 mm +- 0.1 mm",
-        unit_when_missing="mm",
         lowest=50,
         highest=200,
     )
@@ -116,7 +112,6 @@ class PrintCheckForm(forms.Form):
         label="Bar y, up",
         source="bar y",
         example="100.0 mm +- 0.1 mm",
-        unit_when_missing="mm",
         lowest=50,
         highest=200,
     )

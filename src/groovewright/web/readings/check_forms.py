@@ -12,13 +12,12 @@ from groovewright.gauges.check_weights import ACCURACY_CLASSES, CheckWeight, wei
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook.models import Scale, ScaleCheck
 from groovewright.jobbook.queries import current_rows
-from groovewright.measurement.parsing import parse_quantity
-from groovewright.web.intake.quantity_field import TypedField
+from groovewright.measurement.parsing import parse_list, parse_quantity
+from groovewright.web.intake.quantity_field import TypedField, typed_again
 
 LOADS = 5
 EMPTY_PAN = ("", "empty", "empty pan", "0", "0 g")
 WHEN = {ScaleCheck.When.BEFORE: "Before the readings", ScaleCheck.When.AFTER: "After the readings"}
-LONGEST_LINE = 200
 
 
 class ScaleCheckForm(forms.Form):
@@ -38,11 +37,14 @@ class ScaleCheckForm(forms.Form):
         self.fields["scale"].queryset = current_rows(Scale)
         self.fields["note"].widget.attrs.pop("maxlength")
         for k in range(1, LOADS + 1):
-            self.fields[f"load_{k}"] = TypedField(label=f"Load {k}", example="", required=False)
+            self.fields[f"load_{k}"] = TypedField(label=f"Load {k}", example="2 g", required=False)
+            # Several readings may stand in one line: its length is told when it is read.
             self.fields[f"shown_{k}"] = forms.CharField(
                 label=f"Shown with load {k}",
                 required=False,
-                widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+                widget=forms.TextInput(
+                    attrs={"autocomplete": "off", "spellcheck": "false", "placeholder": "2.01; 2.00 g"}
+                ),
             )
 
     @property
@@ -95,7 +97,7 @@ def read_load(text: str, accuracy_class: str) -> tuple[CheckWeight, ...]:
 def _weight(text: str, accuracy_class: str) -> CheckWeight:
     mass = parse_quantity(text, "mass", source=f"mass of check weight {text}", unit_when_missing="g", example="2 g")
     if mass.components is not None:
-        return CheckWeight(text, mass, "its own certificate")
+        return CheckWeight(typed_again(mass), mass, "its own certificate")
     return weight_of_class(
         f"{mass.value:g} g, class {accuracy_class}", nominal_g=mass.value, accuracy_class=accuracy_class
     )
@@ -107,10 +109,5 @@ def read_indications(text: str) -> list[tuple[str, float]]:
     >>> [round(value, 3) for _, value in read_indications("2.00; 2.01 g")]
     [19.613, 19.711]
     """
-    if len(text) > LONGEST_LINE:
-        raise ValueError(f"The line has {len(text)} characters; {LONGEST_LINE} hold twenty readings. Use two loads.")
-    parts = [part.strip() for part in re.split(r";|(?<=[0-9a-z]) +(?=[-0-9])", text) if part.strip()]
-    return [
-        (part, parse_quantity(part, "force", source="indication of the scale", unit_when_missing="g").value)
-        for part in parts
-    ]
+    shown = parse_list(text, "force", source="indication of the scale", unit_when_missing="g", example="2.01; 2.00 g")
+    return [(typed_again(indication), indication.value) for indication in shown]

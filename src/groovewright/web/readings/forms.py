@@ -12,7 +12,7 @@ from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Gauge, Job, Reading, Scale, Stage
 from groovewright.jobbook.queries import current_rows, next_reading_source
 from groovewright.measurement.quantity import Quantity
-from groovewright.web.intake.quantity_field import QuantityField, TypedField
+from groovewright.web.intake.quantity_field import QuantityField, TypedField, typed_again
 
 KINDS = {
     Reading.Kind.PIVOT_TO_SPINDLE: "Pivot to spindle",
@@ -24,7 +24,7 @@ STAGES = {Stage.AS_FOUND: "As found", Stage.AS_LEFT: "As left"}
 PLACES = {Reading.Place.OUTER: "Outer", Reading.Place.MIDDLE: "Middle", Reading.Place.INNER: "Inner"}
 SURFACES = {Reading.Surface.PLATTER: "the platter", Reading.Surface.RECORD: "a record"}
 EXAMPLES = {
-    Reading.Kind.PIVOT_TO_SPINDLE: "222 mm +- 0.3 mm",
+    Reading.Kind.PIVOT_TO_SPINDLE: "222 +- 0.3 mm",
     Reading.Kind.EFFECTIVE_LENGTH: "239.3 mm",
     Reading.Kind.OVERHANG: "17.3 mm",
     Reading.Kind.TRACKING_FORCE: "1.85 g",
@@ -38,7 +38,7 @@ def entry_field(kind: str, source: str) -> QuantityField:
         # As the scale shows it: an unloaded scale may stand a little below 0.
         return QuantityField("force", source=source, example=example, lowest=-5, highest=200, show_unit="g")
     limits = {"lowest": -60, "highest": 60} if kind == Reading.Kind.OVERHANG else {"lowest": 100, "highest": 500}
-    return QuantityField("length", source=source, example=example, unit_when_missing="mm", **limits)
+    return QuantityField("length", source=source, example=example, **limits)
 
 
 class ByHandForm(forms.Form):
@@ -76,7 +76,7 @@ class ReadingForm(ByHandForm):
     entry = TypedField(
         label="Reading, with its unit",
         example="1.85 g",
-        help_text="As it is shown. ± and a standard uncertainty may follow: 222 mm +- 0.3 mm",
+        help_text="As it is shown. ± and a standard uncertainty may follow, or “within” and a bound.",
     )
     scale = forms.ModelChoiceField(label="Scale", queryset=Scale.objects.none(), required=False, empty_label=None)
     platform_height = QuantityField(
@@ -86,7 +86,6 @@ class ReadingForm(ByHandForm):
         example="1.9 mm",
         help_text="On the scale, above the platter. Empty: at record height.",
         required=False,
-        unit_when_missing="mm",
         lowest=0,
         highest=60,
     )
@@ -136,6 +135,8 @@ class ReadingForm(ByHandForm):
         except ValidationError as refusal:
             self.add_error("entry", refusal)
             return
+        # The record keeps the unit that a bare number took.
+        typed["entry"] = typed_again(quantity)
         typed["quantity"] = with_gauge_uncertainty(quantity, typed.get("gauge"))
 
     def _need_place_and_scale(self, typed: dict[str, Any]) -> None:

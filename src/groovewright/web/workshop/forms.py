@@ -42,7 +42,6 @@ class ScaleForm(forms.Form):
         source="platform height of the scale",
         example="1.9 mm",
         required=False,
-        unit_when_missing="mm",
         lowest=0,
         highest=60,
     )
@@ -68,7 +67,6 @@ class GaugeForm(forms.Form):
         example="0.1 mm",
         help_text="Of one reading with it; half of what a certificate states for k = 2.",
         required=False,
-        unit_when_missing="mm",
         lowest=0.0001,
         highest=20,
     )
