@@ -39,8 +39,8 @@ def fill(job_count: int) -> None:
     from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
 
     from groovewright.bench.targets.targets import REQUESTS_REMEMBERED, TargetRequest, choose_targets
+    from groovewright.demo.true_bench import TrueScale, check_readings
     from groovewright.jobbook import entries
-    from groovewright.jobbook.demo_bench import TrueScale, check_readings
     from groovewright.jobbook.ledger import append_all, writing
     from groovewright.jobbook.models import (
         Arm,

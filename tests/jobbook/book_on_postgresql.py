@@ -13,10 +13,10 @@ def main() -> None:
     open_workshop()
     from django.db import DatabaseError, connection, transaction
 
+    from groovewright.demo.book import make_demo_workshop
     from groovewright.jobbook import entries
     from groovewright.jobbook.append_only import unprotected_tables
     from groovewright.jobbook.chain_check import verify_chain
-    from groovewright.jobbook.demo_workshop import make_demo_workshop
     from groovewright.jobbook.job_archive import export_jobs, import_jobs
     from groovewright.jobbook.models import RECORD_MODELS, Fault, Job, LedgerEntry, Owner
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from groovewright.jobbook.demo_workshop import make_demo_workshop
+from groovewright.demo.book import make_demo_workshop
 from groovewright.jobbook.models import Job
 from groovewright.measurement.conformity import Tolerance
 from groovewright.measurement.quantity import Quantity

@@ -32,7 +32,7 @@ def demo(*, port: int, open_browser: bool, data_dir: Path | None, as_json: bool)
       groovewright demo --port 0 --data-dir /tmp/workshop
     """
     folder = open_job_book(data_dir or _beside_the_job_book())
-    from groovewright.jobbook.demo_workshop import make_demo_workshop
+    from groovewright.demo.book import make_demo_workshop
     from groovewright.web.report_page.issuing import issue
 
     make_demo_workshop(hand_over=lambda job: issue(job, {"workshop": WORKSHOP}))

@@ -5,8 +5,8 @@ import zipfile
 import pytest
 from groovewright.jobbook.next_steps import next_steps
 
+from groovewright.demo.book import make_demo_workshop
 from groovewright.jobbook import entries
-from groovewright.jobbook.demo_workshop import make_demo_workshop
 from groovewright.jobbook.job_archive import export_jobs
 from groovewright.jobbook.models import Job
 from groovewright.jobbook.queries import assess_job

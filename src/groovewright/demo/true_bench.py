@@ -1,6 +1,6 @@
 """An invented bench: decks whose true state is known, and gauges that read it with their errors.
 
-The demo workshop types what these gauges show. Nothing else uses them; a verdict never does.
+The workshop types what these gauges show.
 """
 
 from __future__ import annotations

@@ -1,11 +1,7 @@
-"""An invented workshop with jobs in different states. Owners and decks are made up.
-
-Readings come from `demo_bench`, and the capture from `demo_capture`.
-"""
+"""The bench of the invented workshop: its gauges, and how a deck is taken in, read and set on it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -13,8 +9,7 @@ import numpy as np
 from django.utils import timezone
 
 from groovewright.bench.targets.targets import TargetRequest, Targets, choose_targets
-from groovewright.jobbook import entries
-from groovewright.jobbook.demo_bench import (
+from groovewright.demo.true_bench import (
     TrueDeck,
     TrueScale,
     check_readings,
@@ -22,11 +17,10 @@ from groovewright.jobbook.demo_bench import (
     grams_force_in_mn,
     length_as_typed,
 )
-from groovewright.jobbook.demo_capture import capture_as_found
-from groovewright.jobbook.demo_seven_settings import job_set_up_in_all_seven, visits_half_a_year_apart
+from groovewright.jobbook import entries
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.job_record import job_record
-from groovewright.jobbook.models import Arm, Cartridge, Gauge, IssuedPlate, Job, Scale, ScaleCheck
+from groovewright.jobbook.models import Arm, Cartridge, Gauge, IssuedPlate, Job, Scale
 from groovewright.jobbook.queries import facts_of, next_reading_source
 from groovewright.measurement.parsing import parse_quantity
 from groovewright.measurement.quantity import Quantity
@@ -39,32 +33,6 @@ CRITERION = "minimax"
 PLATFORM_MM = 3.0
 RECORD_MM = 1.6
 SEED = 33
-
-
-def make_demo_workshop(*, hand_over: Callable[[Job], object] | None = None) -> None:
-    """Fill an empty book with the invented workshop; a book that holds a job already is left alone.
-
-    Parameters
-    ----------
-    hand_over : callable, optional
-        Issues the report of the job that is finished; without it that job stops just before.
-    """
-    if Job.objects.exists():
-        return
-    with entries.writing():
-        workshop = Workshop()
-        workshop.finished_job()
-        workshop.job_with_a_force_difference()
-        workshop.job_with_a_drifting_scale()
-        workshop.job_out_of_tolerance()
-        workshop.job_with_a_checked_plate()
-        workshop.job_with_targets()
-        workshop.job_just_taken_in()
-        visits_half_a_year_apart(workshop)
-        job_set_up_in_all_seven(workshop)
-        # Within the same entry: killed half way, the book stays empty and the next start makes the whole workshop.
-        if hand_over is not None:
-            hand_over(Job.objects.get(number=1))
 
 
 @dataclass(frozen=True)
@@ -100,114 +68,6 @@ class Workshop:
                 PLATFORM_MM, "mm", standard_uncertainty=0.05, source="platform of scale 1"
             ),
             note="Reads to 0.01 g.",
-        )
-
-    def finished_job(self) -> None:
-        """Enter a job from taking in to handing over, with a capture."""
-        visit = self.take_in(
-            owner="Marlene Achterberg",
-            contact="calls on Tuesdays",
-            deck="Belt-drive deck, walnut plinth",
-            arm="Nine-inch arm, straight tube, removable headshell",
-            complaint="Voices turn harsh towards the end of a side.",
-            truth=TrueDeck(222.3, 236.9, 1.52),
-            days_ago=24,
-        )
-        targets = self.choose(visit)
-        self.print_and_check(visit, targets)
-        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self.read(visit, "as found")
-        capture_as_found(visit.job, targets, effective_length_mm=visit.truth.effective_length_mm)
-        aligned = TrueDeck(222.3, targets.effective_length.value + 0.05, 1.79)
-        self.read(VisitOnBench(visit.job, visit.arm, visit.cartridge, aligned), "as left")
-        self.check_scale(visit, TrueScale(), ScaleCheck.When.AFTER)
-
-    def job_with_a_force_difference(self) -> None:
-        """Enter a job whose arm is pulled aside near the centre."""
-        visit = self.take_in(
-            owner="Tobias Wennergren",
-            contact="leaves the deck with his neighbour",
-            deck="Idler-drive deck, grey hammered metal",
-            arm="Nine-inch arm, curved tube",
-            complaint="One side of the disc sounds duller than the other.",
-            truth=TrueDeck(215.4, 232.8, 1.74, inner_excess_g=0.16),
-            days_ago=17,
-        )
-        targets = self.choose(visit)
-        self.print_and_check(visit, targets)
-        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self.read(visit, "as found")
-        entries.record_fault(visit.job, text="The arm cable is stiff and pulls on the arm near the centre.")
-
-    def job_with_a_drifting_scale(self) -> None:
-        """Enter a job whose scale changed between its two checks."""
-        visit = self.take_in(
-            owner="Philippa Oduya",
-            contact="",
-            deck="Direct-drive deck, black plinth with a lid",
-            arm="Nine-inch arm, S-shaped tube",
-            complaint="New cartridge to be fitted.",
-            truth=TrueDeck(214.8, 232.3, 1.77),
-            days_ago=11,
-        )
-        self.choose(visit)
-        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self.read(visit, "as found")
-        self.check_scale(visit, TrueScale(gain=1.035, offset_g=0.03), ScaleCheck.When.AFTER)
-
-    def job_out_of_tolerance(self) -> None:
-        """Enter a job that is out in length and force."""
-        visit = self.take_in(
-            owner="Henrik Solvang-Bae",
-            contact="prefers letters",
-            deck="Belt-drive deck, slate plinth, outboard motor",
-            arm="Twelve-inch arm, straight tube",
-            complaint="Bought second hand; never set up since.",
-            truth=TrueDeck(295.1, 304.6, 2.18),
-            days_ago=8,
-        )
-        targets = self.choose(visit)
-        self.print_and_check(visit, targets)
-        self.check_scale(visit, TrueScale(), ScaleCheck.When.BEFORE)
-        self.read(visit, "as found")
-
-    def job_with_a_checked_plate(self) -> None:
-        """Enter a job whose plate was printed, measured and issued again."""
-        visit = self.take_in(
-            owner="Rosalind Tamura",
-            contact="at the bakery until three",
-            deck="Belt-drive deck, birch plinth, sprung",
-            arm="Nine-inch arm, straight tube, fixed headshell",
-            complaint="Skips on one record.",
-            truth=TrueDeck(222.0, 239.0, 1.8),
-            days_ago=5,
-            mistracking=True,
-        )
-        self.print_and_check(visit, self.choose(visit))
-
-    def job_with_targets(self) -> None:
-        """Enter a job whose targets are chosen."""
-        visit = self.take_in(
-            owner="Casimir Leclercq-Horn",
-            contact="",
-            deck="Direct-drive deck, grey, from a radio studio",
-            arm="Ten-inch arm, straight tube",
-            complaint="Yearly check.",
-            truth=TrueDeck(240.2, 256.0, 1.7),
-            days_ago=3,
-        )
-        self.choose(visit)
-
-    def job_just_taken_in(self) -> None:
-        """Enter a job that has just come in."""
-        self.take_in(
-            owner="Aurelia Bensaid",
-            contact="collects on Saturday",
-            deck="Belt-drive deck, cherry plinth",
-            arm="Nine-inch arm, straight tube",
-            complaint="Hum, and the arm drifts outwards.",
-            truth=TrueDeck(222.0, 238.0, 1.6),
-            days_ago=0,
         )
 
     def take_in(

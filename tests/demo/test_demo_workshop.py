@@ -6,9 +6,9 @@ import pytest
 from groovewright.jobbook.bench_states import next_step_of, standing_deck
 
 from groovewright.bench.visits.comparison import compare_visits
+from groovewright.demo.book import make_demo_workshop
 from groovewright.jobbook import queries
 from groovewright.jobbook.chain_check import verify_chain
-from groovewright.jobbook.demo_workshop import make_demo_workshop
 from groovewright.jobbook.models import Job, LedgerEntry
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 

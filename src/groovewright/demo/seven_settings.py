@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from groovewright.bench.moves.hands import Hands
+from groovewright.demo.true_bench import TrueDeck, TrueScale
+from groovewright.demo.workshop import VisitOnBench, Workshop
 from groovewright.gauges.arc_trace import bearing_on_arc_deg, deviation_from_arc_mm
 from groovewright.jobbook import entries
-from groovewright.jobbook.demo_bench import TrueDeck, TrueScale
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Gauge, Reading
 from groovewright.jobbook.plate_files import request_from_record
@@ -19,9 +19,6 @@ from groovewright.simulate.bench_deck import BenchDeck, made_by_hand
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_state import Adjustments
 from groovewright.tonearm.geometry import Geometry
-
-if TYPE_CHECKING:
-    from groovewright.jobbook.demo_workshop import VisitOnBench, Workshop
 
 INNERMOST_MM, OUTERMOST_MM = 60.325, 146.05
 MIDDLE_MM = (INNERMOST_MM + OUTERMOST_MM) / 2
