@@ -99,7 +99,7 @@ class Bench:
     def fresh_state(self):
         """Read what is stale, and return the state then."""
         state = deck_state(self.inputs)
-        stale = [setting.key for setting in state.settings if setting.stale]
+        stale = [setting.key for setting in state.settings if setting.basis == "calculated"]
         for key in stale:
             self.read(GAUGE_OF[key])
         return deck_state(self.inputs) if stale else state
@@ -144,7 +144,7 @@ def by_proposals(seed):
         elif step.kind == "read first":
             bench.read(GAUGE_OF[step.read.key])
         else:
-            return bench.course(step.kind == "all shown in tolerance", step.sentence, seconds)
+            return bench.course(step.kind == "all in tolerance", step.sentence, seconds)
     return bench.course(False, step.sentence, seconds)
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groovewright.bench.estimate.carrying import MADE_FOR_TRUSTED_TO, TRUSTED_TO, carried_moves
+from groovewright.bench.estimate.carrying import COUPLING_UNCERTAINTY, DIRECT_COUPLING_UNCERTAINTY, carried_moves
 from groovewright.bench.estimate.moves import Move
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_model import arm_state, couplings
@@ -60,8 +60,8 @@ def test_a_shift_is_trusted_as_far_as_its_coupling():
     (carried,) = carried_moves(BUILD, [Move(Adjustments(slide_mm=1.0), SURE, 1, "move 1")])
     blur = dict(zip(STATE, np.linalg.norm(carried.contributions, axis=1), strict=True))
     shift = dict(zip(STATE, np.abs(carried.shift), strict=True))
-    assert blur["effective_length_mm"] == pytest.approx(MADE_FOR_TRUSTED_TO * shift["effective_length_mm"])
-    assert blur["tracking_force_mn"] == pytest.approx(TRUSTED_TO * shift["tracking_force_mn"])
+    assert blur["effective_length_mm"] == pytest.approx(DIRECT_COUPLING_UNCERTAINTY * shift["effective_length_mm"])
+    assert blur["tracking_force_mn"] == pytest.approx(COUPLING_UNCERTAINTY * shift["tracking_force_mn"])
     assert blur["pivot_to_spindle_mm"] == 0
 
 

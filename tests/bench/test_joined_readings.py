@@ -146,7 +146,7 @@ def test_exact_readings_that_differ_disagree_and_equal_ones_agree():
     assert join_readings([Quantity.exact(222.0, "mm")] * 2, name="distance").agree
 
 
-@pytest.mark.parametrize(("apart_mm", "agree"), [(0.05, True), (0.4, True), (0.9, False)])
+@pytest.mark.parametrize(("apart_mm", "agree"), [(0.05, True), (0.4, True), (0.9, True), (1.2, False)])
 def test_readings_with_one_gauge_disagree_only_beyond_what_its_error_could_explain(apart_mm, agree):
     joined = join_readings([mm(222.0, 0.3, "rule"), mm(222.0 + apart_mm, 0.3, "rule")], name="distance")
     # 5 % of two independent readings of 0.3 lie further apart than 1.96 x 0.424 = 0.83.

@@ -54,11 +54,11 @@ def step_of(observations, *, limits=None, build=BUILD, moves=(), targets=TARGETS
     return next_step(inputs, deck_state(inputs), limits or HeadshellLimits(), Hands())
 
 
-def test_a_deck_that_is_shown_in_tolerance_is_left_alone():
+def test_a_deck_in_tolerance_is_left_alone():
     step = step_of(readings())
-    assert step.kind == "all shown in tolerance"
+    assert step.kind == "all in tolerance"
     assert step.move is None
-    assert step.sentence == "All seven settings are shown in tolerance; leave them as they are."
+    assert step.sentence == "All settings are in tolerance; nothing needs to be moved."
 
 
 def test_slide_and_turn_are_one_move_worded_for_the_workshop():
@@ -146,11 +146,11 @@ def test_what_a_move_may_take_out_of_the_makers_range_asks_for_the_force_first()
     assert step.read.key == "tracking_force"
 
 
-def test_a_move_that_cannot_be_told_for_want_of_a_reading_waits_for_it():
+def test_a_move_that_needs_a_reading_first_waits_for_it():
     step = step_of(readings(zenith_error=None))
     assert step.kind == "read first"
     assert step.read.key == "zenith"
-    assert step.sentence.startswith("Read the zenith first: nothing has been read of it yet.")
+    assert step.sentence.startswith("Read the zenith first. Nothing has been read of it yet.")
 
 
 def test_what_was_moved_is_read_before_it_counts_as_shown():
@@ -314,3 +314,27 @@ def test_an_unknown_uncertainty_is_refused_and_not_taken_for_none():
     blank = Quantity.unknown_uncertainty(0.0, "deg", why="none was stated")
     with pytest.raises(ValueError, match="the uncertainty of azimuth_deg is unknown"):
         next_step(inputs, replace(state, state={**state.state, "azimuth_deg": blank}), HeadshellLimits(), Hands())
+
+
+def off_reading(error_mm, order, label):
+    quantity = Quantity.measured(error_mm, "mm", standard_uncertainty=0.1, source=f"gauge of {label}")
+    return Observation("effective_length_error", quantity, order, label)
+
+
+def test_readings_that_disagree_steer_no_move_until_one_is_read_again():
+    # By one of them the cartridge would have to be slid by a millimetre.
+    step = step_of((*readings(), off_reading(1.0, 20, "arc plate")))
+    assert step.kind == "read first"
+    assert step.move is None
+    assert "arc plate" in step.sentence
+    assert step.read.key == "effective_length"
+    assert step.read.reading.kind == "effective_length_error"
+
+
+def test_the_majority_steers_once_it_was_read_again():
+    again = (off_reading(1.0, 20, "arc plate"), off_reading(1.02, 21, "arc plate, read again"))
+    step = step_of((*readings(), *again))
+    assert step.kind == "move"
+    # Along the cartridge a millimetre of length is one over the cosine of the offset angle.
+    cosine = np.cos(np.radians(TARGETS.geometry.offset_angle_deg))
+    assert step.move.amounts.slide_mm == pytest.approx(-1.01 / cosine, abs=0.1)

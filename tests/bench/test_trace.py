@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from groovewright.bench.gauging.trace_curves import trace_curves
 from scipy.special import jv
 
+from groovewright.bench.estimate.groove import groove_course
 from groovewright.bench.gauging.trace import ArcReading, trace_result, traced_arc
 from groovewright.bench.targets.target_request import TargetRequest
 from groovewright.bench.targets.targets import choose_targets
@@ -72,10 +72,10 @@ def test_readings_without_error_give_back_the_arm_and_what_it_does():
     targets = choose_targets(asked)
     assert result.effective_length_error.value == pytest.approx(239.9 - targets.effective_length.value, abs=1e-6)
     assert result.offset_angle_error.value == pytest.approx(23.3 - targets.offset_angle.value, abs=1e-6)
-    curves = result.curves
+    curves = result.groove
     np.testing.assert_allclose(curves.tracking_error_deg, arm.tracking_error_deg(curves.radius_mm), rtol=0, atol=1e-7)
     worst = np.abs(curves.tracking_error_deg).max()
-    assert result.consequence.peak_tracking_error.value == pytest.approx(worst, abs=1e-6)
+    assert result.groove.peak_tracking_error.value == pytest.approx(worst, abs=1e-6)
     assert result.trace.plate_turn.value == pytest.approx(0.4, abs=1e-6)
 
 
@@ -87,10 +87,10 @@ def test_what_a_trace_cannot_see_scarcely_moves_the_tracking_error():
     assert result.pivot_to_spindle.standard_uncertainty > 4
     assert result.effective_length.standard_uncertainty > 4
     assert result.correlation > 0.999
-    half_widths = (result.curves.tracking_error_high_deg - result.curves.tracking_error_low_deg) / 2
+    half_widths = (result.groove.tracking_error_high_deg - result.groove.tracking_error_low_deg) / 2
     assert half_widths.max() < 0.6
     length, distance = result.effective_length, result.pivot_to_spindle
-    apart = trace_curves(
+    apart = groove_course(
         blind,
         measured(length.value, "mm", length.standard_uncertainty, "length"),
         measured(distance.value, "mm", distance.standard_uncertainty, "distance"),
@@ -135,7 +135,7 @@ def test_a_held_offset_angle_stands_for_readings_of_the_cantilever():
     result = trace_result(held, arc_readings(arm, traced_arc(held)))
     assert result.offset_angle == held.hold_offset_angle
     np.testing.assert_allclose(
-        result.curves.tracking_error_deg, arm.tracking_error_deg(result.curves.radius_mm), rtol=0, atol=1e-6
+        result.groove.tracking_error_deg, arm.tracking_error_deg(result.groove.radius_mm), rtol=0, atol=1e-6
     )
 
 
@@ -143,7 +143,7 @@ def test_a_held_angle_of_unknown_uncertainty_leaves_no_interval_and_says_why():
     unknown = Quantity.unknown_uncertainty(23.0, "deg", why="the maker states none")
     held = request(hold_offset_angle=unknown)
     result = trace_result(held, arc_readings(Geometry(222.0, 239.5, 23.0), traced_arc(held)))
-    assert "the maker states none" in result.curves.why_unknown
+    assert "the maker states none" in result.groove.why_unknown
     assert "the uncertainty of the offset angle is not known: the maker states none" in result.describe()
     shown = json.loads(json.dumps(result.as_json(), allow_nan=False))
     assert all(row["tracking_error"]["interval_95"] is None for row in shown["curves"])
@@ -188,7 +188,7 @@ def test_json_has_the_consequence_first():
     shown = trace_result(request(), arc_readings(arm, traced_arc(request())), null_readings(arm)).as_json()
     keys = list(json.loads(json.dumps(shown, allow_nan=False)))
     assert keys.index("curves") < keys.index("cannot_tell") < keys.index("effective_length_error")
-    assert shown["summary"].startswith("Tracking error stays below")
+    assert "tracking error stays below" in shown["summary"]
     assert set(shown["offset_angle"]) == {"value", "unit", "standard_uncertainty"}
 
 
@@ -235,7 +235,7 @@ def thousand_traces():
             effective_length=trace.effective_length,
             pivot_to_spindle=trace.pivot_to_spindle,
         )
-        curves = trace_curves(asked, found.effective_length, found.pivot_to_spindle, found.offset_angle)
+        curves = groove_course(asked, found.effective_length, found.pivot_to_spindle, found.offset_angle)
         truth = arm.tracking_error_deg(curves.radius_mm)
         held["error"].append((curves.tracking_error_low_deg <= truth) & (truth <= curves.tracking_error_high_deg))
         speed_mm_s = 2 * math.pi * (100 / 3) / 60 * curves.radius_mm

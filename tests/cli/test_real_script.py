@@ -165,7 +165,7 @@ def test_next_step_of_a_job_is_one_move_in_words_and_numbers(workshop):
     assert (table.returncode, table.stderr) == (0, "")
     assert "read again after it" in table.stdout
     done = groovewright("next", 8, "--data-dir", workshop["data_dir"])
-    assert "Next on the deck of job 8: all shown in tolerance" in done.stdout
+    assert "Next on the deck of job 8: all in tolerance" in done.stdout
 
 
 @pytest.mark.parametrize("command", ["state", "next"])

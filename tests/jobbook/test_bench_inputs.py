@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
-from groovewright.jobbook.bench_states import deck_as_found, next_step_of, standing_deck
 
 from groovewright.bench.estimate.deck_state import deck_state
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
@@ -14,8 +12,10 @@ from groovewright.gauges.arc_trace import bearing_on_arc_deg, deviation_from_arc
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import capture_entries, content_store, entries, queries
-from groovewright.jobbook.bench_inputs import WITHOUT_A_RECORD, bench_inputs, job_bench
+from groovewright.jobbook.bench_inputs import UNENTERED, job_bench
+from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.job_record import job_record
+from groovewright.jobbook.job_states import judged_job, next_step_of, steps_of
 from groovewright.jobbook.models import Arm, Cartridge
 from groovewright.jobbook.reading_kinds import READING_UNITS
 from groovewright.jobbook.stretches import stretches
@@ -73,16 +73,28 @@ def read(job, kind, value, stage="as found", u=0.2, **facts):
 
 
 def observed(job, kind):
-    return [reading for reading in bench_inputs(job_record(job)).observations if reading.kind == kind]
+    return [reading for reading in job_bench(job_record(job)).inputs.observations if reading.kind == kind]
 
 
-def test_a_job_without_targets_or_without_a_pivot_is_refused_in_one_sentence(job):
+def test_a_job_without_targets_is_judged_in_what_needs_none(job):
     bare = entries.open_job(job.deck, opened=date(2026, 4, 1))
-    with pytest.raises(ValueError, match="job 2 has no targets yet"):
-        job_bench(job_record(bare))
+    read(bare, "azimuth_rotation", 0.1)
+    read(bare, "overhang", 17.0)
+    state = judged_job(job_record(bare)).state.now
+    assert state.setting("azimuth").is_in_tolerance
+    length = state.setting("effective_length")
+    assert (length.basis, length.verdict) == ("not read", None)
+    assert "No targets are chosen yet" in length.reason
+
+
+def test_a_tangential_arm_is_judged_in_what_it_has(job):
+    bare = entries.open_job(job.deck, opened=date(2026, 4, 1))
     entries.record_targets(bare, choose_targets(TargetRequest(None, "minimax", 60.325, 146.05, arm_kind="tangential")))
-    with pytest.raises(ValueError, match="job 2 is for a tangential arm"):
-        job_bench(job_record(bare))
+    read(bare, "stylus_rake_angle", 92.0)
+    state = judged_job(job_record(bare)).state.now
+    assert state.setting("stylus_rake_angle").is_in_tolerance
+    assert {state.setting(key).outcome for key in ("effective_length", "zenith", "side_force")} == {"does not apply"}
+    assert "tangential" in state.setting("zenith").reason
 
 
 def test_readings_stand_between_the_moves_that_they_were_made_between(job):
@@ -93,7 +105,7 @@ def test_readings_stand_between_the_moves_that_they_were_made_between(job):
     read(job, "azimuth_rotation", 0.8, stage="as left")
     # Entered late, and yet read before anything was moved.
     read(job, "azimuth_rotation", 1.1)
-    inputs = bench_inputs(job_record(job))
+    inputs = job_bench(job_record(job)).inputs
     orders = {reading.quantity.value: reading.order for reading in observed(job, "azimuth_rotation")}
     first, second = (move.order for move in inputs.moves)
     assert orders[1.0] == orders[1.1] < first < orders[0.9] < second < orders[0.8]
@@ -108,8 +120,10 @@ def test_a_correction_stands_where_what_it_corrects_stood(job):
     read(job, "azimuth_rotation", 0.5, stage="as left", corrects=slip)
     entries.record_adjustment(job, **TURN | {"corrects": move})
     found = {reading.quantity.value: reading.order for reading in observed(job, "azimuth_rotation")}
-    (only,) = bench_inputs(job_record(job)).moves
-    assert found[0.5] < only.order < found[0.9]
+    unentered, entered = job_bench(job_record(job)).inputs.moves
+    # Something was read as left before any move on record, so others came before it.
+    assert unentered.unknown == UNENTERED
+    assert unentered.order < found[0.5] < entered.order < found[0.9]
 
 
 def test_the_distance_stands_where_it_was_entered_since_it_has_no_stage(job):
@@ -117,43 +131,112 @@ def test_the_distance_stands_where_it_was_entered_since_it_has_no_stage(job):
         job, amounts=Adjustments(base_position_mm=1.0), uncertainties=Adjustments(base_position_mm=0.1)
     )
     read(job, "pivot_to_spindle", 223.0)
-    (move,) = bench_inputs(job_record(job)).moves
+    (move,) = job_bench(job_record(job)).inputs.moves
     assert [reading.order > move.order for reading in observed(job, "pivot_to_spindle")] == [False, True]
-    state = standing_deck(job_record(job)).state
+    state = judged_job(job_record(job)).state.now
     assert state.state["pivot_to_spindle_mm"].value == pytest.approx(223.0, abs=0.1)
 
 
 def test_a_move_is_carried_into_the_state_and_a_withdrawn_one_is_not(job):
     read(job, "zenith_error", -1.0)
     entries.record_adjustment(job, **TURN)
-    state = standing_deck(job_record(job)).state
+    state = judged_job(job_record(job)).state.now
     assert state.setting("zenith").quantity.value == pytest.approx(0.0, abs=0.05)
-    assert state.setting("zenith").stale
-    found = deck_as_found(job_record(job)).state
+    assert state.setting("zenith").basis == "calculated"
+    found = judged_job(job_record(job)).state.as_found
     assert found.setting("zenith").quantity.value == pytest.approx(-1.0, abs=0.05)
     entries.withdraw_adjustment(job.adjustments.get(), note="never made")
-    state = standing_deck(job_record(job)).state
+    state = judged_job(job_record(job)).state.now
     assert state.setting("zenith").quantity.value == pytest.approx(-1.0, abs=0.05)
-    assert not state.setting("zenith").stale
+    assert state.setting("zenith").basis == "read"
 
 
-def test_without_a_move_on_record_what_was_read_only_as_found_is_stale_and_the_notes_say_so(job):
+def test_without_a_move_on_record_what_was_read_only_as_found_is_not_read_as_left(job):
     read(job, "azimuth_rotation", 0.1)
     read(job, "stylus_rake_angle", 92.0)
-    assert not bench_inputs(job_record(job)).moves
+    assert not job_bench(job_record(job)).inputs.moves
+    assert judged_job(job_record(job)).state.as_left is None
     read(job, "stylus_rake_angle", 92.1, stage="as left")
-    (move,) = bench_inputs(job_record(job)).moves
-    assert move.uncertainty == WITHOUT_A_RECORD
-    state = standing_deck(job_record(job)).state
-    assert state.setting("azimuth").stale
-    assert not state.setting("stylus_rake_angle").stale
-    assert state.setting("stylus_rake_angle").quantity.value == pytest.approx(92.1, abs=0.02)
-    (note,) = [note for note in state.notes if "no move is on record" in note]
-    assert "azimuth rotation as found" in note
-    assert "stylus rake angle" not in note
-    assert "pivot-to-spindle" not in note
+    (move,) = job_bench(job_record(job)).inputs.moves
+    assert move.unknown == UNENTERED
+    state = judged_job(job_record(job)).state
+    azimuth = state.as_left.setting("azimuth")
+    assert (azimuth.basis, azimuth.verdict) == ("not read", None)
+    assert "by an amount that is not known" in azimuth.reason
+    assert state.as_left.setting("stylus_rake_angle").basis == "read"
+    assert state.as_left.setting("stylus_rake_angle").quantity.value == pytest.approx(92.1, abs=0.02)
+    assert state.as_found.setting("stylus_rake_angle").quantity.value == pytest.approx(92.0, abs=0.02)
+    assert state.as_found.setting("azimuth").is_in_tolerance
+    assert any("something was moved that was not entered" in note for note in state.as_left.notes)
     # The base is taken to stay.
-    assert state.state["pivot_to_spindle_mm"].standard_uncertainty < 0.3
+    assert state.as_left.state["pivot_to_spindle_mm"].standard_uncertainty < 0.3
+
+
+def test_what_was_read_as_left_fills_no_other_column(job):
+    read(job, "azimuth_rotation", 1.2)
+    captured(job, {"azimuth_rotation": of_noise(0.1, "deg"), "zenith_error": of_noise(0.2, "deg")}, stage="as left")
+    entries.record_adjustment(job, amounts=Adjustments(), uncertainties=Adjustments(compensation_mn=0.1))
+    state = judged_job(job_record(job)).state
+    assert state.as_found.setting("azimuth").quantity.value == pytest.approx(1.2, abs=0.05)
+    assert state.as_found.setting("zenith").basis == "not read"
+    assert state.as_left.setting("azimuth").quantity.value == pytest.approx(0.1, abs=0.05)
+    assert state.as_left.setting("azimuth").is_in_tolerance
+    assert state.as_left.setting("azimuth").basis == "read"
+
+
+def test_a_print_check_and_a_capture_of_the_speed_say_nothing_of_how_the_deck_was_left(job):
+    read(job, "azimuth_rotation", 0.1)
+    request = PlateRequest(
+        "arc", queries.targets_of(job.target_choices.get()).geometry, 60.325, 146.05, "Least peak", paper="A3"
+    )
+    plate = entries.issue_plate(job, request, choice=job.target_choices.get())
+    read(job, "print_bar_x", 99.9, stage="as left", plate=plate)
+    captured(job, {"speed_error": of_noise(0.2, "%")}, stage="as left")
+    state = judged_job(job_record(job)).state
+    assert state.as_left is None
+    assert state.as_found.setting("azimuth").is_in_tolerance
+
+
+def test_a_move_of_unknown_amount_is_kept_and_leaves_unread_what_it_touches(job):
+    read(job, "azimuth_rotation", 0.1)
+    read(job, "stylus_rake_angle", 92.0)
+    move = entries.record_adjustment(
+        job, amounts=Adjustments(), uncertainties=Adjustments(), unknown=frozenset({"roll_deg"})
+    )
+    assert move.text == "cartridge rolled by an unknown amount"
+    assert (move.amounts, move.uncertainties) == ({"roll_deg": None}, {"roll_deg": None})
+    state = judged_job(job_record(job)).state
+    assert state.as_left.setting("azimuth").basis == "not read"
+    assert state.as_left.setting("stylus_rake_angle").basis == "read"
+
+
+def repeated(job, kind, values, gauge):
+    for value in values:
+        plain = Quantity.unknown_uncertainty(value, READING_UNITS[kind], why="none was stated")
+        quantity = with_gauge_uncertainty(plain, gauge)
+        entries.record_reading(job, kind=kind, stage="as found", text=f"{value:g}", quantity=quantity, gauge=gauge)
+
+
+def test_repeats_with_one_gauge_are_joined_with_their_scatter(job):
+    lent = Quantity.measured(0.0, "mm", standard_uncertainty=0.1, source="beam gauge")
+    gauge = entries.add_gauge(description="Beam gauge", standard_uncertainty=lent)
+    repeated(job, "overhang", (17.2, 17.3, 17.4), gauge)
+    (joined,) = observed(job, "overhang")
+    assert "3 readings" in joined.label
+    assert joined.quantity.value == pytest.approx(17.3)
+    # The gauge's own, and s / sqrt(3) of three repeats a tenth apart.
+    assert joined.quantity.standard_uncertainty == pytest.approx((0.1**2 + 0.1**2 / 3) ** 0.5)
+    (scatter,) = [source for source in joined.quantity.components if "scatter" in source.label]
+    assert scatter.degrees_of_freedom == 2
+
+
+def test_repeats_that_scatter_beyond_what_the_gauge_explains_are_named_as_a_disagreement(job):
+    lent = Quantity.measured(0.0, "mm", standard_uncertainty=0.1, source="beam gauge")
+    repeated(job, "overhang", (17.3, 18.3), entries.add_gauge(description="Beam gauge", standard_uncertainty=lent))
+    state = judged_job(job_record(job)).state.now
+    (one,) = state.disagreements
+    assert len(one.labels) == 2
+    assert state.setting("effective_length").outcome == "undecided"
 
 
 def forces(job, stage, value, scale):
@@ -181,13 +264,18 @@ def test_each_stretch_has_its_force_session_and_all_share_the_checks_of_the_scal
     assert "2 readings" in before.label
     u = before.quantity.standard_uncertainty
     assert 0 < covariance(before.quantity, after.quantity) < u**2
-    assert standing_deck(job_record(job)).state.setting("tracking_force").quantity.value == pytest.approx(17.0, abs=0.1)
+    assert judged_job(job_record(job)).state.now.setting("tracking_force").quantity.value == pytest.approx(
+        17.0, abs=0.1
+    )
 
 
-def test_a_force_by_a_scale_that_was_never_checked_is_left_out_with_its_reason(job):
+def test_a_force_by_a_scale_that_was_never_checked_is_undecided_with_its_reason(job):
     forces(job, "as found", 18.0, entries.add_scale(description="Scale 2", resolution=Quantity.exact(0.1, "mN")))
-    state = standing_deck(job_record(job)).state
-    assert state.setting("tracking_force").quantity is None
+    state = judged_job(job_record(job)).state.now
+    force = state.setting("tracking_force")
+    assert force.outcome == "undecided"
+    assert force.quantity.value == pytest.approx(18.0, abs=0.1)
+    assert "not checked with known weights" in force.quantity.why_unknown
     assert any("not checked with known weights" in note for note in state.notes)
 
 
@@ -220,7 +308,7 @@ def test_an_arc_trace_is_joined_with_the_distance_by_its_laying(job):
         read(job, "arc_trace", float(beside_mm), u=0.05, plate=plate, **place)
     (length,) = observed(job, "effective_length")
     assert length.quantity.value == pytest.approx(true.effective_length_mm, abs=1e-6)
-    state = standing_deck(job_record(job)).state
+    state = judged_job(job_record(job)).state.now
     assert state.setting("effective_length").quantity.value == pytest.approx(1.0, abs=0.2)
     assert state.setting("effective_length").quantity.standard_uncertainty < 0.3
     read(job, "arc_trace", 0.1, plate=plate, bearing_deg=20.0, laying=2)
@@ -320,7 +408,7 @@ def test_the_limits_are_the_arms_own_where_they_are_known(job):
 def test_the_arm_is_built_from_what_is_known_of_it(job):
     read(job, "effective_length", 238.5)
     read(job, "stylus_rake_angle", 90.5)
-    build = bench_inputs(job_record(job)).build
+    build = job_bench(job_record(job)).inputs.build
     assert build.geometry.effective_length_mm == 238.5
     assert build.cartridge_mass_g == 7.5
     assert build.stylus_rake_angle_deg == 90.5
@@ -345,7 +433,7 @@ def test_limits_and_aims_of_the_job_are_those_of_the_estimate(job):
             "tracking_force": {"aim": 18.0},
         },
     )
-    wanted = bench_inputs(job_record(job)).targets
+    wanted = job_bench(job_record(job)).inputs.targets
     assert (wanted.tolerances["effective_length"].lower, wanted.tolerances["azimuth"].upper) == (-0.3, 0.2)
     assert (wanted.tolerances["stylus_rake_angle"].lower, wanted.tolerances["stylus_rake_angle"].upper) == (90.0, 92.0)
     assert (wanted.aims["stylus_rake_angle"], wanted.aims["vertical_tracking_angle"]) == (91.0, 20.0)
@@ -355,14 +443,13 @@ def test_limits_and_aims_of_the_job_are_those_of_the_estimate(job):
 
 def test_the_same_record_is_estimated_once_and_a_new_entry_anew(job):
     read(job, "azimuth_rotation", 0.1)
-    first = standing_deck(job_record(job))
-    assert standing_deck(job_record(job)) is first
+    first = judged_job(job_record(job))
+    assert judged_job(job_record(job)) is first
     assert next_step_of(job_record(job)) is next_step_of(job_record(job))
     read(job, "azimuth_rotation", 0.2)
-    second = standing_deck(job_record(job))
+    second = judged_job(job_record(job))
     assert second is not first
-    assert deck_state(second.bench.inputs).setting("azimuth") == second.state.setting("azimuth")
-    assert replace(second.state, notes=()).notes == ()
+    assert deck_state(second.bench.inputs).setting("azimuth") == second.state.now.setting("azimuth")
 
 
 def test_the_stretches_of_a_job_are_named_by_what_came_before(job):
@@ -372,20 +459,54 @@ def test_the_stretches_of_a_job_are_named_by_what_came_before(job):
     assert [stretch.name for stretch in stretches(job_record(job))] == ["as found", "after 1 move", "after 2 moves"]
 
 
-def test_a_length_or_force_read_before_a_move_that_disturbs_it_has_no_verdict_any_more(job):
+def test_a_setting_that_a_move_touched_has_no_good_verdict_before_it_is_read_again(job):
     scale = checked_scale(job)
     read(job, "effective_length", 238.0)
-    read(job, "effective_length", 239.0, stage="as left")
+    read(job, "effective_length", 239.3, stage="as left", u=0.05)
     forces(job, "as left", 17.5, scale)
     entries.record_adjustment(
-        job, amounts=Adjustments(counterweight_mm=-0.5), uncertainties=Adjustments(counterweight_mm=0.05)
+        job, amounts=Adjustments(counterweight_mm=-0.01), uncertainties=Adjustments(counterweight_mm=0.05)
     )
-    left = queries.job_inputs(job).as_left
-    assert (len(left.lengths), len(left.forces)) == (1, 0)
-    entries.record_adjustment(job, amounts=Adjustments(slide_mm=0.5), uncertainties=Adjustments(slide_mm=0.1))
-    forces(job, "as left", 17.4, scale)
-    inputs = queries.job_inputs(job)
-    assert (len(inputs.as_left.lengths), len(inputs.as_left.forces)) == (0, 2)
-    assert len(inputs.as_found.lengths) == 1
-    read(job, "effective_length", 239.3, stage="as left")
-    assert [length.quantity.value for length in queries.job_inputs(job).as_left.lengths] == [239.3]
+    left = judged_job(job_record(job)).state.as_left
+    assert (left.setting("effective_length").basis, left.setting("tracking_force").basis) == ("read", "calculated")
+    assert left.setting("tracking_force").outcome == "undecided"
+    entries.record_adjustment(job, amounts=Adjustments(slide_mm=0.05), uncertainties=Adjustments(slide_mm=0.1))
+    forces(job, "as left", 17.5, scale)
+    left = judged_job(job_record(job)).state.as_left
+    assert (left.setting("effective_length").basis, left.setting("tracking_force").basis) == ("calculated", "read")
+    assert left.setting("tracking_force").is_in_tolerance
+    assert not left.setting("effective_length").is_in_tolerance
+    read(job, "effective_length", 239.3, stage="as left", u=0.05)
+    assert judged_job(job_record(job)).state.as_left.setting("effective_length").basis == "read"
+
+
+def test_a_distance_that_was_only_typed_when_choosing_counts_as_known(job):
+    bare = entries.open_job(job.deck, opened=date(2026, 4, 1))
+    choose(bare, 222.0)
+    read(bare, "effective_length", 239.3, u=0.1)
+    length = judged_job(job_record(bare)).state.now.setting("effective_length")
+    assert length.basis == "read"
+    # The distance to 0.2 mm, by which the target moves 0.93 mm a millimetre, and the reading's own.
+    assert length.quantity.standard_uncertainty == pytest.approx((0.1**2 + (0.93 * 0.2) ** 2) ** 0.5, rel=0.02)
+
+
+def test_the_bench_is_done_when_all_is_in_tolerance_and_not_before(job):
+    def bench_step():
+        return next(step for step in steps_of(job_record(job)) if step.key == "bench")
+
+    assert "not read" in bench_step().detail
+    forces(job, "as found", 17.5, checked_scale(job))
+    for kind, value, u in (
+        ("overhang", 17.3, 0.05),
+        ("zenith_error", 0.0, 0.1),
+        ("side_force_rest", 0.0, 0.05),
+        ("friction_coefficient", 0.3, 0.01),
+        ("azimuth_rotation", 0.0, 0.1),
+        ("stylus_rake_angle", 92.0, 0.2),
+    ):
+        read(job, kind, value, u=u)
+    assert bench_step().state != "done"
+    assert "not read: vertical tracking angle" in bench_step().detail
+    read(job, "vertical_tracking_angle", 22.0, u=0.3)
+    assert bench_step().state == "done"
+    assert bench_step().detail == "As found: all seven in tolerance."

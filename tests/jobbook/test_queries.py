@@ -13,6 +13,7 @@ from groovewright.bench.estimate.joined_readings import join_readings
 from groovewright.bench.targets.targets import choose_targets
 from groovewright.jobbook import entries, queries
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
+from groovewright.jobbook.job_states import progress_of, steps_of
 from groovewright.jobbook.ledger import append
 from groovewright.jobbook.models import Cartridge, Gauge, Intake, Job
 from groovewright.measurement.conformity import IN_TOLERANCE, UNDECIDED, DecisionRule, Tolerance, decide
@@ -60,7 +61,7 @@ def test_the_list_shows_a_deck_as_it_is_described_now(bench):
 def test_a_whole_job_takes_one_query_a_table_and_its_inputs_none(bench):
     job = Job.objects.select_related("deck").get(pk=bench.job.pk)
     with CaptureQueriesContext(connection) as asked:
-        queries.inputs_of(queries.job_record(job))
+        queries.facts_of(queries.job_record(job))
     assert len(asked) <= 11
 
 
@@ -77,36 +78,35 @@ def test_corrected_and_withdrawn_readings_do_not_count(bench):
         corrects=second,
     )
     entries.withdraw_reading(bench.reading, note="rule slipped")
-    assert queries.job_inputs(bench.job).pivot_to_spindle == (corrected.quantity,)
+    assert queries.facts_of(queries.job_record(bench.job)).pivot_to_spindle == (corrected.quantity,)
     record = queries.job_record(bench.job)
     assert len(record.all_readings) == len(record.readings) + 3
     assert [reading.kind for reading in queries.current_readings(bench.job)] == [r.kind for r in record.readings]
 
 
 def test_the_bench_sees_what_was_entered(bench):
-    inputs = queries.job_inputs(bench.job)
+    record = queries.job_record(bench.job)
+    facts, progress = queries.facts_of(record), progress_of(record)
     choice = bench.job.target_choices.get()
-    assert queries.targets_of(choice) == choose_targets(inputs.target_request)
-    assert inputs.plates[0].number == "1-P1"
-    assert (inputs.plates[0].bar_x_mm, inputs.plates[0].bar_y_mm) == (99.8, None)
-    assert inputs.as_found.forces[0].indication_mn == 18.1
-    assert inputs.scale_check_before.readings[1].weights[0].name == "2 g, box 1"
-    assert inputs.scale_check_after is None
-    assert inputs.faults_found == ("play in the horizontal bearing",)
-    assert [report.entries_since for report in inputs.reports] == [0]
-    assessment = queries.assess_job(bench.job)
-    assert [step.key for step in assessment.missing] == ["take in", "choose", "plate", "readings", "verdicts", "report"]
+    assert queries.targets_of(choice) == choose_targets(facts.target_request)
+    assert progress.plates[0].number == "1-P1"
+    assert (progress.plates[0].bar_x_mm, progress.plates[0].bar_y_mm) == (99.8, None)
+    assert facts.scale_check_before.readings[1].weights[0].name == "2 g, box 1"
+    assert facts.scale_check_after is None
+    assert "play in the horizontal bearing" in progress.state.now.faults
+    assert [report.entries_since for report in progress.reports] == [0]
+    assert [step.key for step in steps_of(record)] == ["take in", "choose", "plate", "bench", "report"]
 
 
 def test_entries_after_a_report_are_counted(bench):
     entries.record_fault(bench.job, text="hum")
     entries.record_intake(bench.job, innermost_mm=60, outermost_mm=146)
-    assert queries.job_inputs(bench.job).reports[-1].entries_since == 2
+    assert progress_of(queries.job_record(bench.job)).reports[-1].entries_since == 2
 
 
 def test_an_empty_job_has_inputs(bench):
     job = entries.open_job(bench.deck, opened=date(2026, 4, 1))
-    assert queries.job_inputs(job).target_request is None
+    assert queries.facts_of(queries.job_record(job)).target_request is None
     assert list(queries.jobs_of_deck(bench.deck)) == [job, bench.job]
 
 
@@ -121,7 +121,7 @@ def test_a_fixed_headshell_has_equal_limits(bench):
         offset_angle_upper_deg=25.0,
     )
     entries.record_intake(bench.job, innermost_mm=60, outermost_mm=146, arm=arm)
-    facts = queries.job_inputs(bench.job).arm
+    facts = queries.facts_of(queries.job_record(bench.job)).arm
     assert facts.effective_length_limits_mm == (239.3, 239.3)
     assert facts.offset_angle_limits_deg == (20.0, 25.0)
 
@@ -200,7 +200,7 @@ def test_the_risk_of_the_rule_holds_beyond_both_limits_of_a_narrow_tolerance(ben
         length_tolerance_upper_mm=narrow.upper,
         rule=DecisionRule.of_maximum_risk(0.05),
     )
-    inputs = queries.job_inputs(bench.job)
+    inputs = queries.facts_of(queries.job_record(bench.job))
     assert inputs.rule == DecisionRule.of_maximum_risk(0.05)
     # Inside by 1.7 standard uncertainties on either side: 2 x 4.5 % risk, though each limit alone keeps 5 %.
     centred = Quantity.measured(0.0, "mm", standard_uncertainty=0.2, source="length")
@@ -223,4 +223,4 @@ def test_an_intake_from_before_the_risk_was_kept_still_gives_its_rule(bench):
             guard_factor=2.0,
         )
     )
-    assert queries.job_inputs(bench.job).rule == DecisionRule("guarded acceptance", 2.0)
+    assert queries.facts_of(queries.job_record(bench.job)).rule == DecisionRule("guarded acceptance", 2.0)

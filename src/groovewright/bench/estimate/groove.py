@@ -237,17 +237,22 @@ def groove_course(
     errors = list(propagate_all(model, inputs, units=dict.fromkeys(names, "deg")).values())
     at_best = np.array([error.value for error in errors])
     why = errors[0].why_unknown
-    ends = [(math.nan, math.nan) if why else coverage_interval(error) for error in errors]
-    low, high = np.array(ends).T
-    distortion = [_distortion_percent(request, radii, curve) for curve in (at_best, low, high)]
-    nearest = np.where(low * high < 0, 0.0, np.minimum(distortion[1], distortion[2]))
-    farthest = np.maximum(distortion[1], distortion[2])
+    low, high = np.array([(math.nan, math.nan) if why else coverage_interval(error) for error in errors]).T
+    best = _distortion_percent(request, radii, at_best)
+    try:
+        ends = [_distortion_percent(request, radii, curve) for curve in (low, high)]
+    except ValueError:
+        why = "errors that it allows would leave grooves that no stylus can read"
+        low = high = np.full(CURVE_POINTS, math.nan)
+        ends = [low, high]
+    nearest = np.where(low * high < 0, 0.0, np.minimum(*ends))
+    farthest = np.maximum(*ends)
     return GrooveCourse(
         radii,
         at_best,
         low,
         high,
-        distortion[0],
+        best,
         nearest,
         farthest,
         why,
@@ -272,7 +277,14 @@ def _peaks(
 ) -> tuple[Interval, Interval, Interval]:
     """Return the largest tracking error, and peak and rms of the second harmonic."""
     nominal = _figures(request, _errors(request, {name: np.array([part.value]) for name, part in inputs.items()}))
-    unknown = next((part.why_unknown for part in inputs.values() if part.components is None), "")
+    unknown = next(
+        (
+            f"the uncertainty of the {name} is not known: {part.why_unknown}"
+            for name, part in inputs.items()
+            if part.components is None
+        ),
+        "",
+    )
     if not unknown:
         errors = _playable_errors(request, draw_quantities(inputs, trials=draws, seed=seed))
         if len(errors) < (1 + PROBABILITY) / 2 * draws:
