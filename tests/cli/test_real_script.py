@@ -133,9 +133,11 @@ def test_report_of_a_job_is_a_pdf_with_its_verdicts(workshop, tmp_path):
     ran = groovewright("job", "report", 1, "--data-dir", workshop["data_dir"], "--out", out, "--json")
     assert ran.returncode == 0, ran.stderr
     assert out.read_bytes().startswith(b"%PDF-")
-    verdicts = json.loads(ran.stdout)["verdicts"]
-    assert {row["stage"] for row in verdicts} == {"as found", "as left"}
-    assert {row["verdict"] for row in verdicts} <= {"in tolerance", "out of tolerance", "undecided"}
+    settings = json.loads(ran.stdout)["settings"]
+    state = groovewright("state", 1, "--data-dir", workshop["data_dir"], "--json")
+    assert settings == json.loads(state.stdout)["settings"]
+    verdicts = {setting["verdict"] for stage in settings.values() for setting in stage}
+    assert verdicts <= {"in tolerance", "out of tolerance", "undecided", None}
 
 
 def test_state_of_a_job_is_its_seven_settings_in_one_object_or_a_table(workshop):
@@ -143,12 +145,13 @@ def test_state_of_a_job_is_its_seven_settings_in_one_object_or_a_table(workshop)
     assert (ran.returncode, ran.stderr) == (0, "")
     found = json.loads(ran.stdout)
     assert found["job"] == 8
-    assert [setting["verdict"] for setting in found["settings"]] == ["in tolerance"] * 7
-    assert set(found["settings"][0]["quantity"]) == {"value", "unit", "standard_uncertainty"}
-    assert 0.9 < found["probability_all_conform"] < 1
+    left = found["settings"]["as_left"]
+    assert [setting["verdict"] for setting in left] == ["in tolerance"] * 7
+    assert set(left[0]["quantity"]) == {"value", "unit", "standard_uncertainty"}
+    assert 0.9 < found["as_left"]["probability_all_conform"] < 1
     table = groovewright("state", 10, "--data-dir", workshop["data_dir"])
     assert (table.returncode, table.stderr) == (0, "")
-    for words in ("zenith error", "stylus rake angle", "to be read again", "What it rests on", "after 1 move"):
+    for words in ("zenith error", "stylus rake angle", "to be read again", "Based on", "after 1 move"):
         assert words in table.stdout
 
 
@@ -168,8 +171,20 @@ def test_next_step_of_a_job_is_one_move_in_words_and_numbers(workshop):
     assert "Next on the deck of job 8: all in tolerance" in done.stdout
 
 
-@pytest.mark.parametrize("command", ["state", "next"])
-@pytest.mark.parametrize(("job", "words"), [(7, "has no targets yet"), (99, "there is no job 99")])
+def test_a_job_without_targets_says_what_cannot_be_judged_yet(workshop):
+    ran = groovewright("state", 7, "--data-dir", workshop["data_dir"], "--json")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    found = json.loads(ran.stdout)["settings"]
+    assert found["as_left"] is None
+    length = found["as_found"][0]
+    assert (length["key"], length["basis"], length["verdict"]) == ("effective_length", "not read", None)
+    assert "No targets are chosen yet" in length["reason"]
+
+
+@pytest.mark.parametrize(
+    ("command", "job", "words"),
+    [("next", 7, "has no targets yet"), ("state", 99, "there is no job 99"), ("next", 99, "there is no job 99")],
+)
 def test_a_deck_that_cannot_be_told_of_is_refused_in_one_line(workshop, command, job, words):
     ran = groovewright(command, job, "--data-dir", workshop["data_dir"])
     assert (ran.returncode, ran.stdout) == (2, "")

@@ -35,7 +35,7 @@ def test_the_table_has_the_consequence_then_the_coordinates_then_what_it_cannot_
     result = trace(readings, *DISTANCE)
     assert result.exit_code == 0, result.stderr
     order = [
-        "Tracking error stays below",
+        "tracking error stays below",
         "peak distortion",
         "Over the groove",
         "How the arm stands",
@@ -52,8 +52,9 @@ def test_the_json_object_has_every_quantity_in_the_established_form(readings):
         assert set(shown[name]) == {"value", "unit", "standard_uncertainty"}
     assert shown["pivot_to_spindle"]["standard_uncertainty"] == pytest.approx(0.3, abs=0.005)
     assert [row["radius"]["value"] for row in shown["curves"]][:: len(shown["curves"]) - 1] == [60.325, 146.05]
-    low, high = shown["peak_tracking_error"]["interval_95"]
-    assert low < shown["peak_tracking_error"]["value"] < high
+    interval = shown["peak_tracking_error"]["interval_95"]
+    assert interval["low"] < shown["peak_tracking_error"]["value"] < interval["high"]
+    assert interval["unit"] == "deg"
 
 
 def test_a_distance_without_uncertainty_is_not_joined(readings):

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from groovewright.jobbook.bench_states import next_step_of, standing_deck
 
 from groovewright.bench.visits.comparison import compare_visits
 from groovewright.demo.book import make_demo_workshop
 from groovewright.jobbook import queries
 from groovewright.jobbook.chain_check import verify_chain
+from groovewright.jobbook.job_states import next_step_of, progress_of, steps_of
 from groovewright.jobbook.models import Job, LedgerEntry
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 
@@ -20,25 +20,25 @@ def workshop(db):
     handed_over = []
     make_demo_workshop(hand_over=handed_over.append)
     assert [job.number for job in handed_over] == [1]
-    return {job.number: queries.assess_job(job) for job in Job.objects.all()}
+    return {job.number: queries.job_record(job) for job in Job.objects.all()}
 
 
-def states(assessment) -> dict[str, str]:
-    return {step.key: step.state for step in assessment.missing}
+def states(record) -> dict[str, str]:
+    return {step.key: step.state for step in steps_of(record)}
 
 
 def test_each_job_is_in_the_state_it_is_there_to_show(workshop):
-    assert all(assessment.problems == () for assessment in workshop.values())
-    assert workshop[1].as_found.length.verdict.outcome == OUT_OF_TOLERANCE
-    assert workshop[1].as_left.length.verdict.outcome == IN_TOLERANCE
-    assert workshop[1].as_left.force.verdict.outcome == IN_TOLERANCE
-    assert states(workshop[1])["report"] == "next"
-    assert workshop[2].as_found.force.difference_shown
-    assert workshop[3].as_found.force.scale_drift.shown
-    assert workshop[4].as_found.length.verdict.outcome == OUT_OF_TOLERANCE
-    assert workshop[4].as_found.force.verdict.outcome == OUT_OF_TOLERANCE
+    progress = {number: progress_of(record) for number, record in workshop.items()}
+    state = {number: one.state for number, one in progress.items() if one.state is not None}
+    assert state[1].as_found.setting("effective_length").outcome == OUT_OF_TOLERANCE
+    assert state[1].as_left.setting("effective_length").outcome == IN_TOLERANCE
+    assert state[1].as_left.setting("tracking_force").outcome == IN_TOLERANCE
+    assert any("at the outer platter than at the inner" in fault for fault in state[2].now.faults)
+    assert any("drift" in fault.lower() for fault in state[3].now.faults)
+    assert state[4].as_found.setting("effective_length").outcome == OUT_OF_TOLERANCE
+    assert state[4].as_found.setting("tracking_force").outcome == OUT_OF_TOLERANCE
     assert states(workshop[5])["plate"] == "done"
-    assert states(workshop[5])["readings"] == "next"
+    assert states(workshop[5])["bench"] == "next"
     assert states(workshop[6])["plate"] == "next"
     assert states(workshop[7])["choose"] == "next"
 
@@ -78,7 +78,7 @@ def test_every_text_that_was_typed_is_the_quantity_it_stands_for(workshop):
 def test_a_deck_that_was_set_up_in_all_seven_comes_back_with_its_counterweight_crept(workshop):
     first, second = queries.visits_of(Job.objects.get(number=8).deck)
     assert [visit.job.number for visit in (first, second)] == [8, 9]
-    assert [visit.why_not for visit in (first, second)] == ["", ""]
+    assert [visit.reason for visit in (first, second)] == ["", ""]
     assert len(first.visit.moves) == 5
     as_found, as_left = first.visit.as_found, first.visit.as_left
     assert as_found.setting("effective_length").verdict.outcome == OUT_OF_TOLERANCE
@@ -90,9 +90,9 @@ def test_a_deck_that_was_set_up_in_all_seven_comes_back_with_its_counterweight_c
 
 def test_a_deck_half_way_through_its_moves_is_told_what_to_do_next(workshop):
     record = queries.job_record(Job.objects.get(number=10))
-    state = standing_deck(record).state
+    state = progress_of(record).state.now
     assert any("arc trace as found" in residual.label for residual in state.residuals)
-    assert state.setting("tracking_force").stale
+    assert state.setting("tracking_force").basis == "calculated"
     assert next_step_of(record).kind == "move"
 
 

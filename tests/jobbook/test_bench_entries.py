@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from groovewright.jobbook import entries
-from groovewright.jobbook.bench_facts import adjuster_limits, adjustments, known_build, setting_limits
+from groovewright.jobbook.bench_facts import AmountsMoved, adjuster_limits, adjustments, known_build, setting_limits
 from groovewright.jobbook.deck_visits import visit_of
 from groovewright.jobbook.entries import EntryRefused
 from groovewright.jobbook.job_record import job_record
@@ -73,7 +73,7 @@ def test_a_move_is_kept_by_adjuster_and_worded_where_nobody_did(bench):
     amounts = Adjustments(slide_mm=-0.34, turn_deg=0.4)
     uncertainties = Adjustments(slide_mm=0.1, turn_deg=0.15)
     move = entries.record_adjustment(bench.job, amounts=amounts, uncertainties=uncertainties)
-    assert adjustments(move) == (amounts, uncertainties)
+    assert adjustments(move) == AmountsMoved(amounts, uncertainties)
     assert move.text == "cartridge slid forward -0.34 mm, cartridge turned inward 0.4°"
     assert set(move.amounts) == {"slide_mm", "turn_deg"}
 

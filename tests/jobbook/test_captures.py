@@ -16,7 +16,7 @@ from groovewright.jobbook.entries import EntryRefused, record_reading, withdraw_
 from groovewright.jobbook.job_archive import export_jobs
 from groovewright.jobbook.models import LedgerEntry, Reading
 from groovewright.jobbook.picture_arrays import extremes, peaks, read_pictures
-from groovewright.jobbook.queries import current_readings, job_inputs
+from groovewright.jobbook.queries import current_readings, job_record
 from groovewright.jobbook.reading_kinds import CAPTURE_UNITS
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
@@ -45,7 +45,7 @@ def test_an_entered_capture_names_recording_and_sheet_and_leaves_the_bench_as_it
     sheet = reading.analysis.sheet
     assert sheet.text_sha256[:12] in reading.note
     assert sheet.capture.file_sha256[:12] in reading.note
-    assert job_inputs(bench.job).as_found.lengths == ()
+    assert "effective_length" not in {reading.kind for reading in job_record(bench.job).readings}
 
 
 def test_a_later_analysis_corrects_what_it_shows_and_withdraws_what_it_does_not(bench):

@@ -18,12 +18,12 @@ from hypothesis import strategies as st
 from groovewright.files.archive import Archive, ArchiveRefused, pack, unpack
 from groovewright.jobbook import content_store, entries
 from groovewright.jobbook.archive_rows import TABLES, plain_row
-from groovewright.jobbook.bench_inputs import bench_inputs
+from groovewright.jobbook.bench_inputs import job_bench
 from groovewright.jobbook.chain_check import verify_chain
 from groovewright.jobbook.job_archive import export_jobs, import_jobs
+from groovewright.jobbook.job_facts import facts_of
 from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.models import Deck, Job, LedgerEntry, Owner, OwnerDetails, Reading
-from groovewright.jobbook.queries import job_inputs
 from groovewright.measurement.quantity import Quantity
 
 pytestmark = pytest.mark.django_db
@@ -49,8 +49,8 @@ def exported(django_db_setup, django_db_blocker, tmp_path_factory, fill_the_book
         return {
             "archive": export_jobs([bench.job]),
             "with details": export_jobs([bench.job], with_owner_details=True),
-            "inputs": job_inputs(bench.job),
-            "bench inputs": bench_inputs(job_record(bench.job)),
+            "inputs": facts_of(job_record(bench.job)),
+            "bench inputs": job_bench(job_record(bench.job)).inputs,
             "rows": {t: [plain_row(row) for row in m.objects.order_by("pk")] for t, m in TABLES.items()},
         }
 
@@ -68,7 +68,7 @@ def test_a_job_arrives_with_all_that_it_rests_on(elsewhere):
     result = import_jobs(elsewhere["archive"])
     (job,) = result.added
     assert result.known == ()
-    assert job_inputs(job) == elsewhere["inputs"]
+    assert facts_of(job_record(job)) == elsewhere["inputs"]
     assert {t: [plain_row(row) for row in m.objects.order_by("pk")] for t, m in TABLES.items()} == elsewhere["rows"]
     assert content_store.read(job.reports.get().file_sha256) == b"report 1-R1"
     assert content_store.read(job.attachments.get().file_sha256) == b"picture"
@@ -79,7 +79,7 @@ def test_a_job_arrives_with_all_that_it_rests_on(elsewhere):
 def test_an_archive_from_before_a_column_was_added_arrives_with_it_empty(elsewhere):
     older = tampered(elsewhere["archive"], lambda rows, files: [row.pop("maximum_risk") for row in rows["intake"]])
     (job,) = import_jobs(older).added
-    rule, now = job_inputs(job).rule, elsewhere["inputs"].rule
+    rule, now = facts_of(job_record(job)).rule, elsewhere["inputs"].rule
     assert (rule.kind, rule.guard_factor, rule.maximum_risk) == (now.kind, now.guard_factor, None)
     assert verify_chain().fault == ""
 
@@ -101,13 +101,13 @@ def test_an_archive_from_before_the_bench_arrives_with_nothing_of_it(elsewhere):
     record = job_record(job)
     assert (record.adjustments, record.intake.tolerances, record.intake.stylus_hours) == ((), None, None)
     assert record.intake.arm.build is None
-    assert bench_inputs(record).moves == ()
+    assert job_bench(record).inputs.moves == ()
     assert verify_chain().fault == ""
 
 
 def test_moves_typed_angles_and_limits_arrive_as_they_were(elsewhere):
     (job,) = import_jobs(elsewhere["archive"]).added
-    assert bench_inputs(job_record(job)) == elsewhere["bench inputs"]
+    assert job_bench(job_record(job)).inputs == elsewhere["bench inputs"]
 
 
 def test_personal_data_travels_only_when_asked_for(elsewhere):

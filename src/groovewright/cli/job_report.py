@@ -39,12 +39,13 @@ def report(*, number: int, out: Path, workshop: str | None, data_dir: Path | Non
     job = job_numbered(number, folder)
     contents = contents_of_job(job, workshop=last_workshop() if workshop is None else workshop)
     write_file(out, report_pdf(contents))
-    verdicts = [
-        {"setting": judgement.setting, "stage": judgement.stage, "verdict": judgement.verdict.outcome}
-        for judgement in contents.judgements
-    ]
+    settings = None if contents.state is None else contents.state.settings_json()
     if as_json:
-        print_json({"file": str(out), "job": job.number, "verdicts": verdicts, "missing": list(contents.missing)})
+        print_json({"file": str(out), "job": job.number, "settings": settings, "missing": list(contents.missing)})
         return
-    rows = [(f"{row['setting']} {row['stage']}", row["verdict"]) for row in verdicts]
+    rows = [
+        (f"{setting['key'].replace('_', ' ')} {stage.replace('_', ' ')}", setting["verdict"] or setting["basis"])
+        for stage, listed in (settings or {}).items()
+        for setting in listed or ()
+    ]
     print_table(f"The report of job {job.number} is {out}", rows, contents.missing)

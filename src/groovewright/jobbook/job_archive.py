@@ -15,7 +15,7 @@ from groovewright.jobbook import content_store
 from groovewright.jobbook.archive_rows import TABLES, plain_row, row_from_plain
 from groovewright.jobbook.bench_facts import adjuster_limits, adjustments, known_build, setting_limits
 from groovewright.jobbook.capture_record import result_from_record
-from groovewright.jobbook.job_facts import facts_of, targets_of
+from groovewright.jobbook.job_facts import facts_of, plates_of, targets_of
 from groovewright.jobbook.job_record import JobRecord, job_record
 from groovewright.jobbook.ledger import append, append_all, writing
 from groovewright.jobbook.models import (
@@ -275,6 +275,7 @@ def _check_that_it_can_be_read(job: Job) -> None:
             raise ArchiveRefused(f"a reading of job {job.number} in the archive has no quantity in its unit")
     try:
         facts_of(record)
+        plates_of(record)
         _read_bench_facts(record)
         if record.choice is not None:
             targets_of(record.choice)

@@ -59,7 +59,11 @@ def job_state(record: JobRecord) -> JobState:
 
 
 def next_step_of(record: JobRecord) -> NextStep:
-    """Return what comes next for the deck of a job; see `judged_job`."""
+    """Return what comes next for the deck of a job; see `judged_job`. ValueError too before targets are chosen."""
+    if record.choice is None:
+        raise ValueError(
+            f"job {record.job.number} has no targets yet, from which its settings are counted; choose them"
+        )
     job = judged_job(record)
     return _once(record, "next", lambda: next_step(job.bench.inputs, job.state.now, job.bench.limits, Hands()))
 

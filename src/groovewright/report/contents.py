@@ -79,6 +79,7 @@ def contents_of_job(
         curves=curves,
         curves_note="",
         plates=evidence.plates_of(record),
+        state=state,
         settings=settings,
         settings_as_found=bench_findings.settings_as_found(state),
         settings_stage=bench_findings.stage_of_bench(state),

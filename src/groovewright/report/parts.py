@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass, field
 
+from groovewright.bench.estimate.job_state import JobState
 from groovewright.measurement.conformity import Tolerance, Verdict
 from groovewright.measurement.quantity import Quantity
 
@@ -263,6 +264,8 @@ class ReportContents:
         The same settings as they were found; empty where `settings` is that already.
     settings_notes : tuple of str
         What to mind about them.
+    state : JobState or None
+        The seven as found and as left, from which `settings` are printed; None where they cannot be told.
     moves : tuple of MoveLine
         In the order in which they were made.
     visit_before : VisitBefore or None
@@ -301,6 +304,7 @@ class ReportContents:
     settings_as_found: tuple[SettingLine, ...] = ()
     settings_stage: str = AS_LEFT
     settings_notes: tuple[str, ...] = ()
+    state: JobState | None = None
     moves: tuple[MoveLine, ...] = ()
     visit_before: VisitBefore | None = None
     resonance: Resonance | None = None
