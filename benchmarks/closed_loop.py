@@ -32,12 +32,13 @@ from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.setting_targets import setting_targets
 from groovewright.bench.estimate.settings import SETTING_KEYS, settings_of
 from groovewright.bench.moves.hands import Hands
-from groovewright.bench.moves.headshell_limits import USUAL_RANGES, HeadshellLimits
+from groovewright.bench.moves.headshell_limits import HeadshellLimits
 from groovewright.bench.moves.next_move import next_step
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import IN_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.simulate.bench_deck import bad_set_up, gauges_of, made_by_hand
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 from groovewright.tonearm.tracking_force import STANDARD_GRAVITY_M_S2
 
@@ -113,7 +114,8 @@ class Bench:
         # Whoever starts outside may be outside, but no farther than that.
         left = any(self.past_force(stage) > before + 1e-9 for stage in stages)
         for name, stands in zip(ADJUSTERS, self.deck.adjusted.as_array(), strict=True):
-            left |= not USUAL_RANGES[name][0] <= stands <= USUAL_RANGES[name][1]
+            lowest, highest = ADJUSTER_TABLE[name].usual_range
+            left |= not lowest <= stands <= highest
         self.left_limits += left
         self.count += 1
         self.moves.append(Move(amounts, hand, self.count, f"move {len(self.moves) + 1}"))

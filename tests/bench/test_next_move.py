@@ -13,11 +13,12 @@ from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.setting_targets import setting_targets
 from groovewright.bench.moves.hands import Hands
-from groovewright.bench.moves.headshell_limits import SURE, USUAL_RANGES, HeadshellLimits
+from groovewright.bench.moves.headshell_limits import SURE, HeadshellLimits
 from groovewright.bench.moves.next_move import next_step
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.conformity import Tolerance
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import usual_build
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 
@@ -305,7 +306,7 @@ def test_limits_are_refused_that_are_none():
         HeadshellLimits(force=Tolerance(1.5, 2.0, "g"))
     with pytest.raises(ValueError, match="0 or more"):
         Hands(share=-0.1)
-    assert HeadshellLimits({"slide_mm": (-1, 1)}).ranges["turn_deg"] == USUAL_RANGES["turn_deg"]
+    assert HeadshellLimits({"slide_mm": (-1, 1)}).ranges["turn_deg"] == ADJUSTER_TABLE["turn_deg"].usual_range
 
 
 def test_an_unknown_uncertainty_is_refused_and_not_taken_for_none():

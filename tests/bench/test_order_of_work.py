@@ -41,7 +41,7 @@ def test_every_pair_has_its_reason_in_words():
         assert by_pair[first, then].text.startswith(f"{GROUP[first].title} before ")
     roll = by_pair["height", "roll"]
     # 0.5 of half a tolerance of 1 degree is 1 degree: about 4.2 mm of height, which rolls by tau sin(offset angle).
-    assert "of arm height changes the azimuth by 0.4" in roll.text
+    assert "changing the arm's height by 4.5 mm changes the azimuth by 0.4" in roll.text
     assert roll.forward == pytest.approx(0.81, abs=0.05)
     assert roll.text.endswith("nothing noticeable comes back.")
 

@@ -63,12 +63,12 @@ def _groups(found: NextStep) -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 def _adjusters(move: ProposedMove) -> list[tuple[str, str]]:
-    from groovewright.jobbook.bench_facts import ADJUSTER_WORDS
+    from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 
     amounts, hands = move.amounts.as_array(), move.hand.as_array()
     return [
-        (what, f"{amount:+.2f} {unit} (a hand is fine to {hand:.2f} {unit})")
-        for (what, unit), amount, hand in zip(ADJUSTER_WORDS.values(), amounts, hands, strict=True)
+        (one.positive, f"{amount:+.2f} {one.unit} (a hand is fine to {hand:.2f} {one.unit})")
+        for one, amount, hand in zip(ADJUSTER_TABLE.values(), amounts, hands, strict=True)
         if amount
     ]
 

@@ -19,6 +19,7 @@ from groovewright.files.sheet_file import load_sheet
 from groovewright.gauges.null_check import NullReading
 from groovewright.measurement.parsing import parse_number
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.input_ranges import BESIDE_THE_ARC_UNCERTAINTY, GROOVE_RADIUS, NULL_ANGLE_UNCERTAINTY
 
 RADIUS = "radius_mm"
 DEVIATION, DEVIATION_UNCERTAINTY = "deviation_mm", "deviation_uncertainty_mm"
@@ -27,8 +28,10 @@ NEEDED = (RADIUS, DEVIATION, DEVIATION_UNCERTAINTY)
 COLUMNS = (*NEEDED, ANGLE, ANGLE_UNCERTAINTY)
 
 MOST_ROWS = 200
-LARGEST_RADIUS_MM = 200.0
-LARGEST_UNCERTAINTY = {DEVIATION_UNCERTAINTY: 5.0, ANGLE_UNCERTAINTY: 10.0}
+MAX_UNCERTAINTY = {
+    DEVIATION_UNCERTAINTY: BESIDE_THE_ARC_UNCERTAINTY.highest,
+    ANGLE_UNCERTAINTY: NULL_ANGLE_UNCERTAINTY.highest,
+}
 
 # "0,05" cut in two at its comma leaves "05".
 _CUT_AT_A_COMMA = re.compile(r"[+-]?0[0-9]+")
@@ -73,10 +76,10 @@ class _Row:
         if RADIUS not in self.cells:
             raise ValueError(f"line {self.line} has no {RADIUS}; write the groove radius at which it was read")
         radius_mm = self.number(RADIUS)
-        if not 0 < radius_mm <= LARGEST_RADIUS_MM:
+        if not GROOVE_RADIUS.holds(radius_mm):
             raise ValueError(
-                f"line {self.line}, {RADIUS}: {radius_mm:g} is no groove radius in mm; write one above 0 and up to "
-                f"{LARGEST_RADIUS_MM:g}"
+                f"line {self.line}, {RADIUS}: {radius_mm:g} is no groove radius in mm; write one from "
+                f"{GROOVE_RADIUS.lowest:g} to {GROOVE_RADIUS.highest:g}"
             )
         return radius_mm
 
@@ -91,10 +94,10 @@ class _Row:
                 "standard uncertainty"
             )
         value, u = self.number(column), self.number(uncertainty_column)
-        if not 0 < u <= LARGEST_UNCERTAINTY[uncertainty_column]:
+        if not 0 < u <= MAX_UNCERTAINTY[uncertainty_column]:
             raise ValueError(
                 f"line {self.line}, {uncertainty_column}: {u:g} must be above 0 and at most "
-                f"{LARGEST_UNCERTAINTY[uncertainty_column]:g} {unit}"
+                f"{MAX_UNCERTAINTY[uncertainty_column]:g} {unit}"
             )
         return Quantity.measured(value, unit, standard_uncertainty=u, source=source)
 

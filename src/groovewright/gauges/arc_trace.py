@@ -18,13 +18,14 @@ from groovewright.gauges.correlated_fit import CorrelatedFit, contributions, fit
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.measurement.units import require_unit
 from groovewright.tonearm.geometry import Geometry
+from groovewright.tonearm.input_ranges import BESIDE_THE_ARC
 
 FEWEST_READINGS = 3
 LEAST_SPAN_DEG = 5.0
 """From the first reading to the last; a 12-inch groove range spans about 22. [deg]"""
 SAME_PLACE_DEG = 0.2
 """Nearer together than this, two readings are at one place: half a millimetre on the arc. [deg]"""
-LARGEST_DEVIATION_MM = 20.0
+LARGEST_DEVIATION_MM = BESIDE_THE_ARC.highest
 """More was read in another unit or on another arc. [mm]"""
 
 

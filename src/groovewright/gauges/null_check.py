@@ -12,9 +12,10 @@ from groovewright.gauges.correlated_fit import fit_correlated, readings_agree
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import require_unit
 from groovewright.tonearm.geometry import Geometry
+from groovewright.tonearm.input_ranges import NULL_ANGLE
 from groovewright.tonearm.sensitivity import tracking_error_slopes
 
-LARGEST_ANGLE_DEG = 30.0
+LARGEST_ANGLE_DEG = NULL_ANGLE.highest
 """Beyond it something other than the angle against the groove was read. [deg]"""
 
 

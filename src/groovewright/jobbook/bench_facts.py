@@ -13,6 +13,7 @@ from typing import Any
 from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS
 from groovewright.jobbook.models import AdjustmentMade
 from groovewright.measurement.units import printed_unit
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import USUAL, usual_build
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 from groovewright.tonearm.geometry import Geometry
@@ -32,17 +33,6 @@ _FROM_ELSEWHERE = (
 )
 BUILD_NAMES = tuple(name for name in USUAL if name not in _FROM_ELSEWHERE)
 """Of `ArmBuild`, what is kept with an arm; readings, the cartridge and the intake tell the rest."""
-
-ADJUSTER_WORDS = {
-    "slide_mm": ("cartridge slid forward", "mm"),
-    "turn_deg": ("cartridge turned inward", "deg"),
-    "base_position_mm": ("arm base moved from the spindle", "mm"),
-    "arm_height_mm": ("arm raised", "mm"),
-    "counterweight_mm": ("counterweight moved toward the pivot", "mm"),
-    "compensation_mn": ("compensation raised", "mN"),
-    "roll_deg": ("cartridge rolled", "deg"),
-}
-"""Adjuster to what a positive amount of it is, and its unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +100,7 @@ def adjuster_limits(record: Any) -> dict[str, tuple[float, float]]:
     """Return how far each adjuster goes from where it stood as found; absent where nothing is known to bound it."""
     limits = {}
     for name, pair in _mapping(record, "limits of the adjusters").items():
-        what, _ = _adjuster(name)
+        what = _adjuster(name)
         if not isinstance(pair, list | tuple) or len(pair) != 2:
             raise ValueError(f"the adjuster {what!r} has two limits, lowest and highest")
         lowest, highest = (_number(value, f"limit of {what!r}") for value in pair)
@@ -136,7 +126,7 @@ def adjustments(move: AdjustmentMade) -> AmountsMoved:
     """Return what a move moved; an amount that nobody knows is kept as null, and so is its uncertainty."""
     amounts, uncertainties = (
         {
-            name: None if value is None else _number(value, f"amount of {_adjuster(name)[0]!r}")
+            name: None if value is None else _number(value, f"amount of {_adjuster(name)!r}")
             for name, value in _mapping(held, "move").items()
         }
         for held in (move.amounts, move.uncertainties)
@@ -153,7 +143,7 @@ def adjustments(move: AdjustmentMade) -> AmountsMoved:
     )
     for name, u in spread.items():
         if u < 0:
-            raise ValueError(f"the uncertainty of {_adjuster(name)[0]!r} is 0 or more, not {u:g}")
+            raise ValueError(f"the uncertainty of {_adjuster(name)!r} is 0 or more, not {u:g}")
     return AmountsMoved(Adjustments(**known), Adjustments(**spread), unknown)
 
 
@@ -166,19 +156,19 @@ def amounts_in_words(amounts: Adjustments, unknown: frozenset[str] = frozenset()
     'cartridge rolled by an unknown amount'
     """
     moved = [
-        f"{what} by an unknown amount"
+        f"{adjuster.positive} by an unknown amount"
         if name in unknown
-        else f"{what} {amount:.4g}{'' if unit == 'deg' else ' '}{printed_unit(unit)}"
-        for (name, (what, unit)), amount in zip(ADJUSTER_WORDS.items(), amounts.as_array(), strict=True)
+        else f"{adjuster.positive} {amount:.4g}{'' if adjuster.unit == 'deg' else ' '}{printed_unit(adjuster.unit)}"
+        for (name, adjuster), amount in zip(ADJUSTER_TABLE.items(), amounts.as_array(), strict=True)
         if amount or name in unknown
     ]
     return ", ".join(moved) or "touched, and set back where it was"
 
 
-def _adjuster(name: Any) -> tuple[str, str]:
+def _adjuster(name: Any) -> str:
     if name not in ADJUSTERS:
         raise ValueError(f"the adjusters are {', '.join(ADJUSTERS)}; {str(name)[:40]!r} is none of them")
-    return ADJUSTER_WORDS[name]
+    return ADJUSTER_TABLE[name].positive
 
 
 def _mapping(record: Any, what: str) -> Mapping[str, Any]:

@@ -12,7 +12,7 @@ from groovewright.bench.estimate.job_facts import JobFacts
 from groovewright.bench.estimate.moves import Move, with_unknown_amounts
 from groovewright.bench.estimate.observations import Observation
 from groovewright.bench.estimate.settings import SettingKey, SettingTargets
-from groovewright.bench.moves.headshell_limits import USUAL_RANGES, HeadshellLimits
+from groovewright.bench.moves.headshell_limits import HeadshellLimits
 from groovewright.bench.targets.target_request import TargetRequest
 from groovewright.bench.targets.targets import Targets, choose_targets
 from groovewright.jobbook.bench_facts import (
@@ -30,6 +30,7 @@ from groovewright.jobbook.stretches import Stretch, stretches
 from groovewright.jobbook.stretches import as_found as found_stretch
 from groovewright.jobbook.wanted_settings import maker_range, wanted_of
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import ArmBuild, usual_build
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 from groovewright.tonearm.geometry import Geometry
@@ -267,11 +268,11 @@ def _limits(record: JobRecord, facts: JobFacts, found: Geometry) -> HeadshellLim
     if arm is not None and arm.effective_length_limits_mm is not None:
         along = math.cos(math.radians(found.offset_angle_deg))
         ranges["slide_mm"] = _from_where_it_stands(
-            arm.effective_length_limits_mm, found.effective_length_mm, along, USUAL_RANGES["slide_mm"]
+            arm.effective_length_limits_mm, found.effective_length_mm, along, ADJUSTER_TABLE["slide_mm"].usual_range
         )
     if arm is not None and arm.offset_angle_limits_deg is not None:
         ranges["turn_deg"] = _from_where_it_stands(
-            arm.offset_angle_limits_deg, found.offset_angle_deg, 1.0, USUAL_RANGES["turn_deg"]
+            arm.offset_angle_limits_deg, found.offset_angle_deg, 1.0, ADJUSTER_TABLE["turn_deg"].usual_range
         )
     intake = record.intake
     if intake is not None and intake.arm is not None:

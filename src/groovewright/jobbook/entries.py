@@ -55,6 +55,7 @@ from groovewright.jobbook.reading_kinds import READING_UNITS, TYPED_KINDS, what_
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+from groovewright.tonearm.input_ranges import STYLUS_HOURS
 
 if TYPE_CHECKING:
     from groovewright.bench.targets.targets import Targets
@@ -62,7 +63,6 @@ if TYPE_CHECKING:
 
 __all__ = ["EntryRefused", "NotWritten", "writing"]
 
-LONGEST_STYLUS_HOURS = 20_000.0
 LARGEST_ATTACHMENT_BYTES = 64 * 1024**2
 
 C = TypeVar("C", bound=Correctable)
@@ -238,8 +238,10 @@ def record_intake(
     _check_unit(record_thickness, "mm", "the thickness of a record")
     _check_unit(height_slope, "mN/mm", "the change of force with height")
     wanted = _checked(lambda: setting_limits(tolerances))
-    if stylus_hours is not None and not 0 <= stylus_hours < LONGEST_STYLUS_HOURS:
-        raise EntryRefused(f"a stylus has played 0 to {LONGEST_STYLUS_HOURS:g} hours, not {stylus_hours:g}")
+    if stylus_hours is not None and not STYLUS_HOURS.holds(stylus_hours):
+        raise EntryRefused(
+            f"a stylus has played {STYLUS_HOURS.lowest:g} to {STYLUS_HOURS.highest:g} hours, not {stylus_hours:g}"
+        )
     if arm is not None and arm.deck.number != job.deck.number:
         raise EntryRefused(
             f"the arm {arm.description!r} is on deck {arm.deck.number}, job {job.number} is for deck "

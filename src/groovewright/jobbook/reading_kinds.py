@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from groovewright.jobbook.models import Reading
 from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
+from groovewright.tonearm.input_ranges import BEARING_FROM_THE_SPINDLE, GROOVE_RADIUS
 
 Kind = Reading.Kind
 
@@ -47,9 +48,6 @@ AT_A_RADIUS = (Kind.NULL_ANGLE, Kind.ARC_TRACE, Kind.COMPENSATION_FORCE, Kind.SI
 ON_A_PLATE = (Kind.PRINT_BAR_X, Kind.PRINT_BAR_Y, Kind.ARC_TRACE)
 """Kinds that say nothing without the plate they were read on."""
 
-LEAST_RADIUS_MM, LARGEST_RADIUS_MM = 15.0, 250.0
-LARGEST_BEARING_DEG = 180.0
-
 
 def what_is_missing(
     kind: Reading.Kind, *, place: str, plate: bool, radius_mm: float | None, bearing_deg: float | None
@@ -81,12 +79,13 @@ def what_is_missing(
             f"the {kind.label} is the same at every groove radius; leave the radius out",
         ),
         (
-            radius_mm is not None and not LEAST_RADIUS_MM <= radius_mm <= LARGEST_RADIUS_MM,
-            f"a groove radius lies between {LEAST_RADIUS_MM:g} and {LARGEST_RADIUS_MM:g} mm, not at {radius_mm} mm",
+            radius_mm is not None and not GROOVE_RADIUS.holds(radius_mm),
+            f"a groove radius lies between {GROOVE_RADIUS.lowest:g} and {GROOVE_RADIUS.highest:g} mm, not at "
+            f"{radius_mm} mm",
         ),
         (
-            bearing_deg is not None and not 0 < bearing_deg < LARGEST_BEARING_DEG,
-            f"a bearing runs from the line to the spindle, above 0 and below {LARGEST_BEARING_DEG:g}°, "
+            bearing_deg is not None and not 0 < bearing_deg < BEARING_FROM_THE_SPINDLE.highest,
+            f"a bearing runs from the line to the spindle, above 0 and below {BEARING_FROM_THE_SPINDLE.highest:g}°, "
             f"not {bearing_deg}°",
         ),
     )

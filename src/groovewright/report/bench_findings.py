@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from groovewright.measurement.quantity import Quantity
 from groovewright.report.parts import AS_FOUND, AS_LEFT, ChangeLine, Fact, MoveLine, SettingLine, VisitBefore
 from groovewright.report.wording import day
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 
 if TYPE_CHECKING:
     from groovewright.bench.estimate.job_state import JobState
@@ -58,18 +59,16 @@ def _name(key: str) -> str:
 
 def moves_of(record: JobRecord) -> tuple[MoveLine, ...]:
     """Return the moves that stand, oldest first."""
-    from groovewright.jobbook.bench_facts import ADJUSTER_WORDS
-
     return tuple(
         MoveLine(
             number=number,
             text=move.text,
             amounts=tuple(
                 Fact(
-                    ADJUSTER_WORDS[name][0],
+                    ADJUSTER_TABLE[name].positive,
                     Quantity.measured(
                         amount,
-                        ADJUSTER_WORDS[name][1],
+                        ADJUSTER_TABLE[name].unit,
                         standard_uncertainty=move.uncertainties[name],
                         source=f"the hand, move {number}",
                     ),

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-LARGEST_RADIUS_MM = 500.0
+from groovewright.tonearm.input_ranges import GROOVE_RADIUS
+
 """Beyond any record ever cut. [mm]"""
 
 GROOVE_PITCH_MM = 0.1
@@ -46,10 +47,10 @@ def check_groove_range(*, innermost_mm: float, outermost_mm: float) -> None:
     for name, radius in (("innermost_mm", innermost_mm), ("outermost_mm", outermost_mm)):
         if not (math.isfinite(radius) and radius > 0):
             raise ValueError(f"{name} must be above 0 mm and finite, not {radius:g} mm")
-    if outermost_mm > LARGEST_RADIUS_MM:
+    if outermost_mm > GROOVE_RADIUS.highest:
         raise ValueError(
-            f"an outermost groove at {outermost_mm:g} mm lies on no record ({LARGEST_RADIUS_MM:g} mm at most here); "
-            "check its unit, and that it is a radius"
+            f"an outermost groove at {outermost_mm:g} mm lies on no record "
+            f"({GROOVE_RADIUS.highest:g} mm at most here); check its unit, and that it is a radius"
         )
     if innermost_mm < outermost_mm < innermost_mm + GROOVE_PITCH_MM:
         raise ValueError(

@@ -138,7 +138,7 @@ def test_build_and_ways_reach_the_bench(client, bench):
         ({"zenith_limits": "0.5 deg"}, "write its two ends with one colon between, such as -0.5:0.5 deg"),
         ({"azimuth_aim": "0.5 deg +- 0.1 deg"}, "No uncertainty is kept here; write the value alone, like 0 deg."),
         ({"azimuth_limits": "1:-1 deg"}, "smaller end first"),
-        ({"stylus_rake_angle_aim": "2 deg"}, "outside what can be right here: 70 deg to 110 deg"),
+        ({"stylus_rake_angle_aim": "2 deg"}, "outside what can be right here: 60 deg to 120 deg"),
         ({"stylus_rake_angle_aim": "94", "stylus_rake_angle_limits": "91:93"}, "94 deg lies outside the limits 91:93"),
         ({"stylus_rake_angle_limits": "191:193 deg"}, "outside what can be right here"),
         ({"vertical_tracking_angle_aim": "22 mm"}, "22 deg"),
@@ -172,7 +172,7 @@ def test_build_and_ways_reach_the_bench(client, bench):
         ({"reach_counterweight_mm": "-500:5 mm"}, "outside what can be right here: -100 mm to 100 mm"),
         ({"reach_compensation_mn": "-60:60"}, "outside what can be right here: -50 mN to 50 mN"),
         ({"reach_roll_deg": "loose"}, "write its two ends with one colon between"),
-        ({"stylus_hours": "20000"}, "No stylus has played less than 0 or 20,000 hours"),
+        ({"stylus_hours": "20001"}, "No stylus has played less than 0 or more than 20,000 hours"),
     ],
 )
 def test_a_wrong_entry_is_said_beside_its_field_in_an_open_fold(client, bench, typed, sentence):

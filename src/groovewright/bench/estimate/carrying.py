@@ -10,19 +10,10 @@ from numpy.typing import NDArray
 
 from groovewright.bench.estimate.moves import Move
 from groovewright.measurement.quantity import Source
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import ArmBuild
 from groovewright.tonearm.arm_model import couplings
 from groovewright.tonearm.arm_state import ADJUSTERS, STATE, Adjustments
-
-ADJUSTER_TITLES: dict[str, str] = {
-    "slide_mm": "sliding the cartridge",
-    "turn_deg": "turning the cartridge",
-    "base_position_mm": "moving the arm's base",
-    "arm_height_mm": "setting the arm's height",
-    "counterweight_mm": "moving the counterweight",
-    "compensation_mn": "setting the compensation",
-    "roll_deg": "rolling the cartridge",
-}
 
 STATE_TITLES: dict[str, str] = {
     "effective_length_mm": "effective length",
@@ -128,7 +119,7 @@ def _carried(move: Move, slopes: NDArray[np.float64]) -> CarriedMove:
     unknown: list[bool] = []
     for adjuster, uncertainty, slope in zip(ADJUSTERS, move.uncertainty.as_array(), slopes.T, strict=True):
         if uncertainty:
-            sources.append(Source(f"the hand {ADJUSTER_TITLES[adjuster]}, {move.label}"))
+            sources.append(Source(f"the hand {ADJUSTER_TABLE[adjuster].gerund}, {move.label}"))
             columns.append(slope * uncertainty)
             unknown.append(adjuster in move.unknown)
     amounts = move.amounts.as_array()

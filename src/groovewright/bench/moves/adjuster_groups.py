@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from groovewright.bench.estimate.settings import SettingKey
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_state import ADJUSTERS
 
 
@@ -21,6 +22,8 @@ class AdjusterGroup:
         Of `ADJUSTERS`, in the order in which they are moved.
     serves : tuple of str
         Settings that they are there for.
+    gerund : str
+        What the hand does.
     caution : str
     """
 
@@ -28,6 +31,7 @@ class AdjusterGroup:
     title: str
     adjusters: tuple[str, ...]
     serves: tuple[SettingKey, ...]
+    gerund: str
     caution: str
 
     @property
@@ -36,39 +40,25 @@ class AdjusterGroup:
         return tuple(map(ADJUSTERS.index, self.adjusters))
 
 
-_STYLUS = "Lift the stylus off the record and guard it first"
+def _alone(key: str, title: str, adjuster: str, serves: tuple[SettingKey, ...]) -> AdjusterGroup:
+    words = ADJUSTER_TABLE[adjuster]
+    return AdjusterGroup(key, title, (adjuster,), serves, words.gerund, f"{words.caution}.")
+
 
 GROUPS: tuple[AdjusterGroup, ...] = (
-    AdjusterGroup(
-        "base",
-        "Arm base",
-        ("base_position_mm",),
-        ("effective_length", "zenith"),
-        f"{_STYLUS}, and lock the arm to its rest.",
-    ),
-    AdjusterGroup(
-        "height",
-        "Arm height",
-        ("arm_height_mm",),
-        ("stylus_rake_angle", "vertical_tracking_angle"),
-        f"{_STYLUS}, and lock the arm to its rest; an arm that drops in its base breaks a stylus.",
-    ),
-    AdjusterGroup("roll", "Roll", ("roll_deg",), ("azimuth",), f"{_STYLUS}."),
+    _alone("base", "Arm base", "base_position_mm", ("effective_length", "zenith")),
+    _alone("height", "Arm height", "arm_height_mm", ("stylus_rake_angle", "vertical_tracking_angle")),
+    _alone("roll", "Roll", "roll_deg", ("azimuth",)),
     AdjusterGroup(
         "headshell",
         "Cartridge in the headshell",
         ("slide_mm", "turn_deg"),
         ("effective_length", "zenith"),
-        f"{_STYLUS}; loosen the screws only as far as the cartridge still holds.",
+        "moving the cartridge",
+        f"{ADJUSTER_TABLE['slide_mm'].caution}.",
     ),
-    AdjusterGroup(
-        "counterweight",
-        "Counterweight",
-        ("counterweight_mm",),
-        ("tracking_force",),
-        f"{_STYLUS}; hold the arm while the weight moves.",
-    ),
-    AdjusterGroup("compensation", "Side-force compensation", ("compensation_mn",), ("side_force",), f"{_STYLUS}."),
+    _alone("counterweight", "Counterweight", "counterweight_mm", ("tracking_force",)),
+    _alone("compensation", "Side-force compensation", "compensation_mn", ("side_force",)),
 )
 """In an order in which, as a rule, little comes back; the order of a certain arm follows from its couplings."""
 GROUP = {group.key: group for group in GROUPS}

@@ -6,18 +6,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 
-USUAL_FINENESS = Adjustments(
-    slide_mm=0.10,
-    turn_deg=0.15,
-    base_position_mm=0.15,
-    arm_height_mm=0.10,
-    counterweight_mm=0.05,
-    compensation_mn=0.15,
-    roll_deg=0.15,
-)
-"""Standard uncertainty of a small move made with care: common practice, no source."""
+USUAL_FINENESS = Adjustments(**{name: adjuster.repeatability for name, adjuster in ADJUSTER_TABLE.items()})
 
 LOOSENED_TOGETHER = ("slide_mm", "turn_deg")
 """Both are free as long as the headshell's screws are loose, so moving one blurs the other."""

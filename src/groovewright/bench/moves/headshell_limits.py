@@ -7,18 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from groovewright.measurement.conformity import Tolerance
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_state import ADJUSTERS
-
-USUAL_RANGES: dict[str, tuple[float, float]] = {
-    "slide_mm": (-6.0, 6.0),
-    "turn_deg": (-6.0, 6.0),
-    "base_position_mm": (0.0, 0.0),
-    "arm_height_mm": (-10.0, 10.0),
-    "counterweight_mm": (-15.0, 15.0),
-    "compensation_mn": (-6.0, 6.0),
-    "roll_deg": (-4.0, 4.0),
-}
-"""From where an adjuster stood before the first move; the base is taken as screwed down: common practice, no source."""
 
 SURE = 4.0
 """A limit is kept by this many standard uncertainties, the hand's among them: left once in 30,000 moves to it."""
@@ -32,7 +22,7 @@ class HeadshellLimits:
     ----------
     ranges : mapping of str to (float, float)
         Lowest and highest by `ADJUSTERS`, in the adjuster's unit; (0, 0) for one that is fixed. What is missing is
-        taken from `USUAL_RANGES`.
+        the adjuster's usual range.
     force : Tolerance, optional
         The maker's range of the tracking force, in mN; the tolerance of the tracking force if not given.
 
@@ -57,7 +47,9 @@ class HeadshellLimits:
                 )
         if self.force is not None and self.force.unit != "mN":
             raise ValueError(f"the maker's range of the tracking force is given in mN here, not in {self.force.unit}")
-        object.__setattr__(self, "ranges", dict(USUAL_RANGES) | dict(self.ranges))
+        object.__setattr__(
+            self, "ranges", {name: one.usual_range for name, one in ADJUSTER_TABLE.items()} | dict(self.ranges)
+        )
 
     def is_fixed(self, adjuster: str) -> bool:
         """Return whether an adjuster cannot be moved at all."""

@@ -9,17 +9,8 @@ from groovewright.bench.estimate.settings import SETTINGS, SettingKey
 from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN, printed_unit
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import ArmBuild, RollBy
-
-UNITS: dict[str, str] = {
-    "slide_mm": "mm",
-    "turn_deg": "deg",
-    "base_position_mm": "mm",
-    "arm_height_mm": "mm",
-    "counterweight_mm": "mm",
-    "compensation_mn": "mN",
-    "roll_deg": "deg",
-}
 
 _DO: dict[str, tuple[str, str]] = {
     "slide_mm": ("slide the cartridge forward {}", "slide the cartridge back {}"),
@@ -54,7 +45,7 @@ def amount_text(adjuster: str, amount: float, uncertainty: float = 0.0) -> str:
     >>> amount_text("slide_mm", -0.341, 0.12), amount_text("compensation_mn", 0.98)
     ('0.34 mm ± 0.12 mm', '0.10 g (0.98 mN)')
     """
-    size, unit = abs(amount), UNITS[adjuster]
+    size, unit = abs(amount), ADJUSTER_TABLE[adjuster].unit
     if unit == "mN":
         grams = with_uncertainty(size / GRAM_FORCE_MN, uncertainty / GRAM_FORCE_MN, "g")
         return f"{grams} ({rounded(size)} mN)"

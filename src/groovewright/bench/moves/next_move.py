@@ -22,9 +22,10 @@ from groovewright.bench.moves.order_of_work import order_of_work
 from groovewright.bench.moves.outlook import Outlook, outlook
 from groovewright.bench.moves.permitted_move import FORCE_ROW, PermittedMove, permitted, place_is_lost
 from groovewright.bench.moves.plan import Plan, adjuster_slopes, half_widths, log_normal_share, make_plan
-from groovewright.bench.moves.unreachable import PLACES, out_of_reach, unreachable
+from groovewright.bench.moves.unreachable import out_of_reach, unreachable
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import in_unit
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 
 MIN_GAIN = 0.002
@@ -261,20 +262,7 @@ def _best_reading(plan: Plan, open_settings: list[SettingState], found: _Found) 
 
 
 def _before_moving(group: AdjusterGroup) -> str:
-    return (
-        "Read the tracking force first: as it is known now, "
-        f"{_GERUNDS[group.key]} might take it out of the maker's range."
-    )
-
-
-_GERUNDS = {
-    "base": "moving the arm base",
-    "height": "changing the arm's height",
-    "headshell": "moving the cartridge",
-    "roll": "rolling",
-    "counterweight": "moving the counterweight",
-    "compensation": "setting the compensation",
-}
+    return f"Read the tracking force first: as it is known now, {group.gerund} might take it out of the maker's range."
 
 
 def _why_read(setting: SettingState) -> str:
@@ -299,7 +287,8 @@ def _lost_places(now: Outlook, best: _Judged, limits: HeadshellLimits) -> tuple[
     """Return a note for each adjuster of a move whose end cannot be reckoned."""
     lost = place_is_lost(now, limits)
     return tuple(
-        f"Where the adjuster stands within {PLACES[name]} is not known, as it was moved without an entry: mind its end."
+        f"Where the adjuster stands within {ADJUSTER_TABLE[name].room} is not known, as it was moved without an entry: "
+        "mind its end."
         for name, k in zip(best.group.adjusters, best.group.places, strict=True)
         if lost[k] and best.move.amounts[k]
     )
@@ -320,7 +309,7 @@ def _proposed(now: Outlook, best: _Judged, log_now: float) -> ProposedMove:
         if move.amounts[k]
     ]
     sentence = instruction(now.build, steps) + _force_end(now, move, group) + _consequences(disturbs, again) + "."
-    following = [_GERUNDS[other.key] for other in best.followed_by]
+    following = [other.gerund for other in best.followed_by]
     if best.makes_room:
         sentence += f" Only then is there room in the maker's range for {listed(following)}."
     elif following:

@@ -12,9 +12,10 @@ from groovewright.bench.estimate.settings import SETTING_KEYS, SETTINGS, Setting
 from groovewright.bench.moves.adjuster_groups import GROUPS, AdjusterGroup
 from groovewright.bench.moves.headshell_limits import HeadshellLimits
 from groovewright.bench.moves.move_wording import amount_text, setting_amount
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import ArmBuild
 from groovewright.tonearm.arm_model import arm_state, couplings
-from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
+from groovewright.tonearm.arm_state import Adjustments
 
 NOTICEABLE = 0.05
 """A disturbance below this share of half a tolerance is left out of the reasons: our choice."""
@@ -181,7 +182,7 @@ def _reason(first: AdjusterGroup, then: AdjusterGroup, forward: _Worst, backward
     else:
         back = "nothing noticeable comes back"
         if backward.share >= NOTICEABLE:
-            back = f"only {_described(backward)} comes back"
+            back = f"less comes back: {_described(backward)}"
         text = f"{before}{_described(forward)}; {back}."
     return PairReason(first.key, then.key, forward.share, backward.share, text)
 
@@ -189,24 +190,7 @@ def _reason(first: AdjusterGroup, then: AdjusterGroup, forward: _Worst, backward
 def _described(worst: _Worst) -> str:
     key = SETTING_KEYS[worst.setting]
     return (
-        f"{amount_text(worst.adjuster, worst.amount)} of {_ADJUSTER_NAMES[worst.adjuster]} changes the "
+        f"{ADJUSTER_TABLE[worst.adjuster].gerund} by {amount_text(worst.adjuster, worst.amount)} changes the "
         f"{SETTINGS[key].title.lower()} by {setting_amount(key, abs(worst.change))}, "
         f"{worst.share:.2g} of half its tolerance"
     )
-
-
-_ADJUSTER_NAMES = dict(
-    zip(
-        ADJUSTERS,
-        (
-            "sliding the cartridge",
-            "turning the cartridge",
-            "moving the base",
-            "arm height",
-            "moving the counterweight",
-            "compensation",
-            "rolling",
-        ),
-        strict=True,
-    )
-)

@@ -14,22 +14,13 @@ from groovewright.bench.moves.move_wording import amount_text, listed, setting_a
 from groovewright.bench.moves.outlook import Outlook
 from groovewright.bench.moves.plan import Plan, make_plan
 from groovewright.measurement.conformity import DecisionRule
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_state import ADJUSTERS
 
 RAKE = SETTING_KEYS.index("stylus_rake_angle")
 VERTICAL = SETTING_KEYS.index("vertical_tracking_angle")
 FAR = 1e3
 """No adjuster goes so far, in its unit."""
-
-PLACES = {
-    "slide_mm": "the slots of the headshell",
-    "turn_deg": "the headshell's room for turning",
-    "base_position_mm": "the room of the arm's base",
-    "arm_height_mm": "the range of the arm's height",
-    "counterweight_mm": "the counterweight's range",
-    "compensation_mn": "the range of the side-force compensation",
-    "roll_deg": "the range for rolling",
-}
 
 
 def unreachable(outlook: Outlook, plan: Plan, limits: HeadshellLimits, hands: Hands, rule: DecisionRule) -> list[str]:
@@ -120,8 +111,8 @@ def _too_short(outlook: Outlook, plan: Plan, free: Plan, beyond: list[int], limi
     if not held:
         return f"{text} within the limits of the adjusters."
     reasons = [
-        f"{amount_text(name, needed)} from where it first stood is needed, and {PLACES[name]} "
-        f"{'end' if PLACES[name].startswith('the slots') else 'ends'} at "
+        f"{amount_text(name, needed)} from where it first stood is needed, and {ADJUSTER_TABLE[name].room} "
+        f"{'end' if ADJUSTER_TABLE[name].room.startswith('the slots') else 'ends'} at "
         f"{amount_text(name, limits.ranges[name][0 if needed < 0 else 1])}"
         for name, needed in held
     ]
@@ -131,7 +122,11 @@ def _too_short(outlook: Outlook, plan: Plan, free: Plan, beyond: list[int], limi
 def _nothing_moves(key: SettingKey, limits: HeadshellLimits) -> str:
     title = SETTINGS[key].title.lower()
     fixed = [
-        PLACES[name] for group in GROUPS if key in group.serves for name in group.adjusters if limits.is_fixed(name)
+        ADJUSTER_TABLE[name].room
+        for group in GROUPS
+        if key in group.serves
+        for name in group.adjusters
+        if limits.is_fixed(name)
     ]
     why = f": {listed(fixed)} {'is' if len(fixed) == 1 else 'are'} given as none" if fixed else ""
     return f"Nothing that can be moved on this arm brings the {title} into its tolerance{why}."

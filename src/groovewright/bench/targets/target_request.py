@@ -10,11 +10,11 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import require_unit
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.tonearm.groove_ranges import check_groove_range
+from groovewright.tonearm.input_ranges import ARM_LENGTH
 
 ArmKind = Literal["offset", "straight underhung", "tangential"]
 ARM_KINDS: tuple[ArmKind, ...] = ("offset", "straight underhung", "tangential")
 
-LONGEST_ARM_MM = 1000.0
 """Well beyond any arm: a longer distance was typed in another unit. [mm]"""
 
 
@@ -106,8 +106,8 @@ class TargetRequest:
         ):
             if quantity is not None and not quantity.value > 0:
                 raise ValueError(f"the {name} must be above 0 mm, not {quantity.value:g} mm")
-            if quantity is not None and quantity.value > LONGEST_ARM_MM:
+            if quantity is not None and quantity.value > ARM_LENGTH.highest:
                 raise ValueError(
-                    f"a {name} of {quantity.value:g} mm is more than any arm has ({LONGEST_ARM_MM:g} mm at most here); "
-                    "check its unit"
+                    f"a {name} of {quantity.value:g} mm is more than any arm has "
+                    f"({ARM_LENGTH.highest:g} mm at most here); check its unit"
                 )

@@ -11,6 +11,7 @@ from groovewright.bench.targets.targets import TargetRequest
 from groovewright.measurement.parsing import split_range
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
+from groovewright.tonearm.input_ranges import ARM_LENGTH, OFFSET_ANGLE, PEAK_VELOCITY, SPEED
 from groovewright.web.intake.groove_form import GrooveForm
 from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, shown_unit, typed_rounded
 
@@ -46,8 +47,7 @@ class ChooseForm(GrooveForm):
         source="pivot-to-spindle distance as typed",
         example="222 +- 0.3 mm",
         help_text="As measured; after +- stands one standard uncertainty.",
-        lowest=100,
-        highest=500,
+        **ARM_LENGTH.ends,
         required=False,
     )
     arm_kind = forms.ChoiceField(label="Arm", choices=list(ARM_KINDS.items()))
@@ -56,32 +56,28 @@ class ChooseForm(GrooveForm):
         label="Effective length",
         example="238:243",
         source="effective length as held",
-        lowest=100,
-        highest=500,
+        **ARM_LENGTH.ends,
     )
     offset_angle = AllowanceField(
         "angle",
         label="Offset angle",
         example="21:25",
         source="offset angle as held",
-        lowest=0,
-        highest=60,
+        **OFFSET_ANGLE.ends,
     )
     peak_velocity = QuantityField(
         "velocity",
         label="Peak recorded velocity",
         source="peak velocity as typed",
         example="10 cm/s",
-        lowest=0.1,
-        highest=200,
+        **PEAK_VELOCITY.ends,
     )
     speed = QuantityField(
         "rotation",
         label="Speed",
         source="speed as typed",
         example="33 1/3 rpm",
-        lowest=10,
-        highest=100,
+        **SPEED.ends,
     )
     criterion = forms.ChoiceField(
         label="Criterion", choices=[(key, criterion.label) for key, criterion in CRITERIA.items()]

@@ -24,6 +24,7 @@ from groovewright.gauges.ready_chains import READY_CHAINS
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
+from groovewright.tonearm.input_ranges import ARM_LENGTH, RISK
 from groovewright.web.choose.starting_values import FIRST_CRITERION, FIRST_GROOVE
 from groovewright.web.intake.forms import RULES
 from groovewright.web.intake.groove_form import GrooveForm
@@ -62,8 +63,7 @@ class TargetForm(GrooveForm):
         source="pivot-to-spindle distance as typed",
         example="222 mm",
         help_text="Gauges differ little between arms of like length.",
-        lowest=100,
-        highest=500,
+        **ARM_LENGTH.ends,
     )
     criterion = forms.ChoiceField(
         label="Criterion", choices=[(key, key.replace("-", " ").capitalize()) for key in CRITERIA]
@@ -90,8 +90,7 @@ class TargetForm(GrooveForm):
         label="Risk of a wrong verdict",
         source="risk as typed",
         example="5 %",
-        lowest=0.01,
-        highest=49,
+        **RISK.ends,
     )
 
     def clean(self) -> dict[str, Any]:

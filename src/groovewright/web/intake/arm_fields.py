@@ -9,10 +9,21 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
-from groovewright.bench.moves.headshell_limits import USUAL_RANGES
 from groovewright.jobbook.bench_facts import adjuster_limits, known_build
 from groovewright.measurement.units import canonical_unit
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import USUAL, USUAL_UNIPIVOT
+from groovewright.tonearm.input_ranges import (
+    BALANCING_MASS,
+    CARTRIDGE_CENTRE_HEIGHT,
+    CENTRE_HEIGHT,
+    COUNTERWEIGHT_PLACE,
+    PIVOT_HEIGHT,
+    PLACE_IN_THE_HEADSHELL,
+    REST_OF_THE_ARM_MASS,
+    ROLL_AXIS_HEIGHT,
+    InputRange,
+)
 from groovewright.web.intake.limits_field import ReachField, ValueField, typed_reach, typed_value, unbroken
 
 CHOICES: dict[str, dict[str, str]] = {
@@ -63,28 +74,28 @@ def _choice(name: str, label: str) -> forms.ChoiceField:
     )
 
 
-def _number(name: str, label: str, *, lowest: float, highest: float, where: str = "") -> ValueField:
+def _number(name: str, label: str, can_be: InputRange, *, where: str = "") -> ValueField:
     kind = _kind(name)
     usual = typed_value(float(USUAL[name]), kind)
     hint = f"{where} Usual: {unbroken(usual)}".strip()
     if name in USUAL_UNIPIVOT:
         hint += f", of a unipivot {unbroken(typed_value(float(USUAL_UNIPIVOT[name]), kind))}"
-    return ValueField(kind, label=label, example=usual, help_text=f"{hint}.", lowest=lowest, highest=highest)
+    return ValueField(kind, label=label, example=usual, help_text=f"{hint}.", **can_be.ends)
 
 
-def _reach(name: str, label: str, *, farthest: float, bound: str = "") -> ReachField:
-    ends, kind = USUAL_RANGES[name], _kind(name)
-    unit = canonical_unit(kind)
+def _reach(name: str, *, bound: str = "") -> ReachField:
+    adjuster, kind = ADJUSTER_TABLE[name], _kind(name)
+    ends, unit = adjuster.usual_range, adjuster.unit
     usual = typed_reach(ends, kind, unit=unit)
     # What is usually fixed still shows in which unit a bare number is.
     example = typed_reach((-1.0, 1.0), kind, unit=unit) if ends == (0.0, 0.0) else usual
     return ReachField(
         kind,
-        label=label,
+        label=adjuster.title,
         example=example,
         help_text=f"Usual: {unbroken(usual)}{bound}.",
-        lowest=-farthest,
-        highest=farthest,
+        lowest=-adjuster.max_travel,
+        highest=adjuster.max_travel,
         show_unit=unit,
     )
 
@@ -99,43 +110,43 @@ class ArmFactsForm(forms.Form):
     build_axis = _choice("axis", "Axis of vertical motion")
     build_bearing = _choice("bearing", "Bearing")
     build_pivot_height_mm = _number(
-        "pivot_height_mm", "Pivot height", lowest=-50, highest=150, where="Above the stylus on the record."
+        "pivot_height_mm", "Pivot height", PIVOT_HEIGHT, where="Above the stylus on the record."
     )
     build_centre_height_mm = _number(
-        "centre_height_mm", "Height of the centre of mass", lowest=-100, highest=50, where="Above the pivot."
+        "centre_height_mm", "Height of the centre of mass", CENTRE_HEIGHT, where="Above the pivot."
     )
-    build_counterweight_mass_g = _number("counterweight_mass_g", "Counterweight", lowest=0, highest=1000)
+    build_counterweight_mass_g = _number("counterweight_mass_g", "Counterweight", BALANCING_MASS)
     build_counterweight_behind_mm = _number(
-        "counterweight_behind_mm", "Counterweight's place", lowest=0, highest=300, where="Behind the pivot."
+        "counterweight_behind_mm", "Counterweight's place", COUNTERWEIGHT_PLACE, where="Behind the pivot."
     )
     build_arm_mass_g = _number(
-        "arm_mass_g", "Rest of the arm", lowest=1, highest=1000, where="Without counterweight and cartridge."
+        "arm_mass_g", "Rest of the arm", REST_OF_THE_ARM_MASS, where="Without counterweight and cartridge."
     )
     build_turn_about = _choice("turn_about", "The cartridge turns about")
     build_screw_forward_mm = _number(
-        "screw_forward_mm", "Screw, forward", lowest=-50, highest=50, where="From the stylus."
+        "screw_forward_mm", "Screw, forward", PLACE_IN_THE_HEADSHELL, where="From the stylus."
     )
     build_screw_outward_mm = _number(
-        "screw_outward_mm", "Screw, outward", lowest=-50, highest=50, where="From the stylus."
+        "screw_outward_mm", "Screw, outward", PLACE_IN_THE_HEADSHELL, where="From the stylus."
     )
     build_roll_by = _choice("roll_by", "Azimuth is set by")
     build_roll_axis_height_mm = _number(
-        "roll_axis_height_mm", "Height of the axis it rolls about", lowest=-50, highest=100, where="Above the stylus."
+        "roll_axis_height_mm", "Height of the axis it rolls about", ROLL_AXIS_HEIGHT, where="Above the stylus."
     )
     build_cartridge_centre_forward_mm = _number(
-        "cartridge_centre_forward_mm", "Cartridge's centre, forward", lowest=-50, highest=50, where="From the stylus."
+        "cartridge_centre_forward_mm", "Cartridge's centre, forward", PLACE_IN_THE_HEADSHELL, where="From the stylus."
     )
     build_cartridge_centre_up_mm = _number(
-        "cartridge_centre_up_mm", "Cartridge's centre, up", lowest=-10, highest=50, where="From the stylus."
+        "cartridge_centre_up_mm", "Cartridge's centre, up", CARTRIDGE_CENTRE_HEIGHT, where="From the stylus."
     )
 
-    reach_slide_mm = _reach("slide_mm", "Cartridge, forward", farthest=50, bound=", within the lengths above")
-    reach_turn_deg = _reach("turn_deg", "Cartridge, turned inward", farthest=45, bound=", within the angles above")
-    reach_roll_deg = _reach("roll_deg", "Cartridge or tube, rolled", farthest=45)
-    reach_base_position_mm = _reach("base_position_mm", "Arm base, from the spindle", farthest=100)
-    reach_arm_height_mm = _reach("arm_height_mm", "Arm, up", farthest=60)
-    reach_counterweight_mm = _reach("counterweight_mm", "Counterweight, to the pivot", farthest=100)
-    reach_compensation_mn = _reach("compensation_mn", "Compensation, more", farthest=50)
+    reach_slide_mm = _reach("slide_mm", bound=", within the lengths above")
+    reach_turn_deg = _reach("turn_deg", bound=", within the angles above")
+    reach_roll_deg = _reach("roll_deg")
+    reach_base_position_mm = _reach("base_position_mm")
+    reach_arm_height_mm = _reach("arm_height_mm")
+    reach_counterweight_mm = _reach("counterweight_mm")
+    reach_compensation_mn = _reach("compensation_mn")
 
     def clean(self) -> dict[str, Any]:
         """Refuse what makes no arm together."""

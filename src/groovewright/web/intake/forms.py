@@ -9,16 +9,30 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
-from groovewright.jobbook.entries import LONGEST_STYLUS_HOURS
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.input_ranges import (
+    ARM_LENGTH,
+    CARTRIDGE_MASS,
+    COMPLIANCE,
+    EFFECTIVE_MASS,
+    FASTENERS_MASS,
+    FORCE_PER_MM,
+    LENGTH_TOLERANCE,
+    OFFSET_ANGLE,
+    OVERHANG,
+    RECORD_THICKNESS,
+    RISK,
+    SPEED,
+    STYLUS_HOURS,
+    TRACKING_FORCE,
+)
 from groovewright.web.choose.forms import ARM_KINDS
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
 from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm
 from groovewright.web.intake.quantity_field import NumberField, QuantityField, RangeField
 from groovewright.web.intake.setting_fields import SettingLimitsForm
 
-GRAM_FORCE_LIMITS = {"lowest": 1.0, "highest": 100.0, "show_unit": "g"}
 RULES = {
     "guarded acceptance": "Guarded acceptance",
     "simple acceptance": "Simple acceptance",
@@ -53,8 +67,7 @@ class RuleForm(forms.Form):
         label="Tolerance of the effective length",
         example="-0.5:0.5 mm",
         help_text="How far the effective length may lie from its target, short:long.",
-        lowest=-20,
-        highest=20,
+        **LENGTH_TOLERANCE.ends,
     )
     decision_rule = forms.ChoiceField(label="Decision rule", choices=list(RULES.items()))
     risk = QuantityField(
@@ -63,8 +76,7 @@ class RuleForm(forms.Form):
         source="risk as typed",
         example="5 %",
         help_text="Sets the guard band. Simple acceptance has none.",
-        lowest=0.01,
-        highest=49,
+        **RISK.ends,
     )
 
     def rule(self) -> DecisionRule:
@@ -91,8 +103,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="12 g",
         help_text="Without cartridge and fasteners.",
         required=False,
-        lowest=0.1,
-        highest=100,
+        **EFFECTIVE_MASS.ends,
     )
     drawn_pivot_to_spindle = QuantityField(
         "length",
@@ -100,8 +111,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         source="maker's drawing",
         example="222 mm",
         required=False,
-        lowest=100,
-        highest=500,
+        **ARM_LENGTH.ends,
     )
     drawn_effective_length = QuantityField(
         "length",
@@ -109,8 +119,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         source="maker's drawing",
         example="239.3 mm",
         required=False,
-        lowest=100,
-        highest=500,
+        **ARM_LENGTH.ends,
     )
     drawn_overhang = QuantityField(
         "length",
@@ -118,8 +127,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         source="maker's drawing",
         example="17.3 mm",
         required=False,
-        lowest=-60,
-        highest=60,
+        **OVERHANG.ends,
     )
     drawn_offset_angle = QuantityField(
         "angle",
@@ -127,8 +135,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         source="maker's drawing",
         example="23 deg",
         required=False,
-        lowest=0,
-        highest=60,
+        **OFFSET_ANGLE.ends,
     )
     length_limits = RangeField(
         "length",
@@ -136,8 +143,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="236:243 mm",
         help_text="Shortest:longest. Empty if unbounded.",
         required=False,
-        lowest=100,
-        highest=500,
+        **ARM_LENGTH.ends,
     )
     length_fixed = forms.BooleanField(
         label="The effective length is fixed at the maker's value: no slots", required=False
@@ -148,8 +154,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="21:25 deg",
         help_text="Smallest:largest. Empty if unbounded.",
         required=False,
-        lowest=0,
-        highest=60,
+        **OFFSET_ANGLE.ends,
     )
     angle_fixed = forms.BooleanField(
         label="The offset angle is fixed at the maker's value: the cartridge cannot turn", required=False
@@ -162,8 +167,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="1.6:2.0 g",
         help_text="Least:most. Without it no verdict on the force.",
         required=False,
-        lowest=GRAM_FORCE_LIMITS["lowest"],
-        highest=GRAM_FORCE_LIMITS["highest"],
+        **TRACKING_FORCE.ends,
         show_unit="g",
     )
     compliance = QuantityField(
@@ -173,8 +177,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="12 um/mN",
         help_text="Same number as in 10⁻⁶ cm/dyn. With +- 2 um/mN the resonance can be judged.",
         required=False,
-        lowest=1,
-        highest=100,
+        **COMPLIANCE.ends,
     )
     compliance_at = forms.ChoiceField(
         label="Quoted at",
@@ -188,8 +191,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         source="mass of the cartridge",
         example="6.5 g",
         required=False,
-        lowest=0.1,
-        highest=60,
+        **CARTRIDGE_MASS.ends,
     )
     fasteners_mass = QuantityField(
         "mass",
@@ -198,18 +200,15 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="1.2 g",
         help_text="Screws, nuts and washers together.",
         required=False,
-        lowest=0,
-        highest=30,
+        **FASTENERS_MASS.ends,
     )
     recommended_loading = words("Recommended loading", longest=200, example="47 kΩ, 150 to 250 pF")
     stylus_hours = NumberField(
         label="Hours on the stylus",
         required=False,
         example="300",
-        lowest=0,
-        # That many are refused by the record too.
-        highest=LONGEST_STYLUS_HOURS - 1,
-        outside="No stylus has played less than 0 or 20,000 hours; check the number, or leave it empty.",
+        **STYLUS_HOURS.ends,
+        outside="No stylus has played less than 0 or more than 20,000 hours; check the number, or leave it empty.",
         unit_beside="h",
     )
 
@@ -220,8 +219,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="1.9 mm",
         help_text="Of the records to be played, at the groove. Forces are carried to this height.",
         required=False,
-        lowest=0.5,
-        highest=6,
+        **RECORD_THICKNESS.ends,
     )
     force_per_mm = QuantityField(
         "force",
@@ -230,8 +228,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         example="0.01 g",
         help_text="With the height of the stylus. Empty: from readings at two heights.",
         required=False,
-        lowest=-20,
-        highest=20,
+        **FORCE_PER_MM.ends,
         show_unit="g",
     )
     speed = QuantityField(
@@ -239,8 +236,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
         label="Speed",
         source="speed as typed",
         example="33 1/3 rpm",
-        lowest=10,
-        highest=100,
+        **SPEED.ends,
     )
     mistracking_reported = forms.BooleanField(label="Mistracking is part of the complaint", required=False)
 

@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from groovewright.tonearm.groove_ranges import GROOVE_RANGES, groove_range
+from groovewright.tonearm.input_ranges import GROOVE_RADIUS
 from groovewright.web.intake.quantity_field import RangeField
 
 OWN_RANGE = "own"
@@ -31,9 +32,8 @@ class GrooveForm(forms.Form):
         label="Own radii",
         example="60.325:146.05 mm",
         help_text="Innermost and outermost groove radius.",
-        lowest=20,
-        highest=200,
         required=False,
+        **GROOVE_RADIUS.ends,
     )
 
     def clean(self) -> dict[str, Any]:

@@ -19,6 +19,15 @@ from groovewright.bench.estimate.settings import SETTINGS, SettingKey
 from groovewright.bench.forces.side_force_request import LIMIT_SHARE
 from groovewright.jobbook.bench_facts import setting_limits
 from groovewright.measurement.units import GRAM_FORCE_MN
+from groovewright.tonearm.input_ranges import (
+    AZIMUTH,
+    SIDE_FORCE,
+    STYLUS_RAKE_ANGLE,
+    TRACKING_FORCE,
+    VERTICAL_TRACKING_ANGLE,
+    ZENITH,
+    InputRange,
+)
 from groovewright.web.intake.limits_field import LimitsField, ValueField, typed_limits, typed_value, unbroken
 
 USUAL_AIMS: dict[SettingKey, float] = {
@@ -39,14 +48,14 @@ KEYS: tuple[SettingKey, ...] = (
     "tracking_force",
     "side_force",
 )
-_ANGLES: dict[SettingKey, tuple[float, float]] = {
-    "zenith": (-10, 10),
-    "azimuth": (-10, 10),
-    "stylus_rake_angle": (70, 110),
-    "vertical_tracking_angle": (0, 45),
+_RANGES: dict[SettingKey, InputRange] = {
+    "zenith": ZENITH,
+    "azimuth": AZIMUTH,
+    "stylus_rake_angle": STYLUS_RAKE_ANGLE,
+    "vertical_tracking_angle": VERTICAL_TRACKING_ANGLE,
+    "tracking_force": TRACKING_FORCE,
+    "side_force": SIDE_FORCE,
 }
-_FORCES_MN: dict[SettingKey, tuple[float, float]] = {"tracking_force": (1, 100), "side_force": (-20, 20)}
-_ENDS = {**_ANGLES, **_FORCES_MN}
 # Nobody's usual numbers, but such as are often right.
 _EXAMPLES_MN: dict[SettingKey, tuple[float, float, float]] = {
     "tracking_force": (1.9 * GRAM_FORCE_MN, 1.8 * GRAM_FORCE_MN, 2.0 * GRAM_FORCE_MN),
@@ -88,18 +97,14 @@ def _aim(key: SettingKey) -> ValueField:
     example, *_ = _usual(key)
     usual = typed_value(example, _kind(key))
     hint = _HINTS.get(key, ("Usual: {aim}.", ""))[0].format(aim=unbroken(usual))
-    lowest, highest = _ENDS[key]
-    return ValueField(_kind(key), label="Aim", example=usual, help_text=hint, lowest=lowest, highest=highest)
+    return ValueField(_kind(key), label="Aim", example=usual, help_text=hint, **_RANGES[key].ends)
 
 
 def _limits(key: SettingKey) -> LimitsField:
     _, lower, upper = _usual(key)
     example = typed_limits(lower, upper, _kind(key))
     hint = _HINTS.get(key, ("", "Usual: {limits}."))[1].format(limits=unbroken(example))
-    lowest, highest = _ENDS[key]
-    return LimitsField(
-        _kind(key), label="Limits, from:to", example=example, help_text=hint, lowest=lowest, highest=highest
-    )
+    return LimitsField(_kind(key), label="Limits, from:to", example=example, help_text=hint, **_RANGES[key].ends)
 
 
 class SettingLimitsForm(forms.Form):

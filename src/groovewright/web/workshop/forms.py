@@ -8,6 +8,7 @@ from django import forms
 
 from groovewright.jobbook.models import Gauge, Owner, Scale
 from groovewright.measurement.quantity import Quantity
+from groovewright.tonearm.input_ranges import GAUGE_UNCERTAINTY, SCALE_REPEATABILITY, SCALE_STEP, STYLUS_HEIGHT
 from groovewright.web.intake.forms import paragraph, words
 from groovewright.web.intake.quantity_field import QuantityField, typed_again
 
@@ -21,8 +22,7 @@ class ScaleForm(forms.Form):
         label="Last step of its display",
         source="resolution of the scale",
         example="0.01 g",
-        lowest=0.001,
-        highest=10,
+        **SCALE_STEP.ends,
         show_unit="g",
     )
     repeatability = QuantityField(
@@ -32,8 +32,7 @@ class ScaleForm(forms.Form):
         example="0.005 g",
         help_text="One standard deviation, as its maker states it. Used while nothing was read twice.",
         required=False,
-        lowest=0.0001,
-        highest=10,
+        **SCALE_REPEATABILITY.ends,
         show_unit="g",
     )
     platform_height = QuantityField(
@@ -42,8 +41,7 @@ class ScaleForm(forms.Form):
         source="platform height of the scale",
         example="1.9 mm",
         required=False,
-        lowest=0,
-        highest=60,
+        **STYLUS_HEIGHT.ends,
     )
     note = paragraph("Note", rows=2)
 
@@ -67,8 +65,7 @@ class GaugeForm(forms.Form):
         example="0.1 mm",
         help_text="Of one reading with it; half of what a certificate states for k = 2.",
         required=False,
-        lowest=0.0001,
-        highest=20,
+        **GAUGE_UNCERTAINTY.ends,
     )
     note = paragraph("Note", rows=2)
 
