@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 from uncertainties import ufloat
 
 from groovewright.bench.estimate.carrying import carried_moves
-from groovewright.bench.estimate.joint_estimate import estimate
+from groovewright.bench.estimate.joint_estimate import _by_singular_values, _pseudo_inverse, estimate
 from groovewright.bench.estimate.moves import Move
 from groovewright.bench.estimate.observations import KINDS_OF_READING, Observation, predict
 from groovewright.bench.estimate.priors import complete_priors
@@ -183,3 +183,25 @@ def test_a_reading_after_a_move_tells_how_far_the_hand_went():
     # What it did to the offset angle follows from how far it really went: 1.0 mm / cos(23 degrees), not 0.5 mm.
     turned = ours.state[STATE.index("offset_angle_deg")] - GEOMETRY.offset_angle_deg
     assert turned == pytest.approx(moves[0].shift[2] * 1.0 / moves[0].shift[0], rel=0.03)
+
+
+@given(seed=st.integers(0, 10_000), shared=st.integers(1, 12), count=st.integers(1, 40))
+@settings(deadline=None, max_examples=60)
+def test_the_short_way_for_readings_with_errors_of_their_own_is_the_long_one(seed, shared, count):
+    chance = np.random.default_rng(seed)
+    common = chance.normal(size=(count, shared)) * 10 ** chance.uniform(-2, 1, size=shared)
+    # Some readings have two errors of their own.
+    twice = np.diag(chance.uniform(0.02, 0.5, count))[:, : count // 2]
+    rows = np.hstack([common, np.diag(chance.uniform(0.02, 0.5, count)), twice])
+    np.testing.assert_allclose(_pseudo_inverse(rows), _by_singular_values(rows), rtol=1e-6, atol=1e-9)
+
+
+def test_five_hundred_readings_are_estimated_as_few_are():
+    chance = np.random.default_rng(4)
+    many = [reading("overhang", 17.3 + 0.1 * chance.normal(), 0.1, k, shared=0.05) for k in range(500)]
+    joint = estimate(many, (), priors(), TARGETS)
+    mean = np.mean([one.quantity.value for one in many])
+    # The gauge's error stays whole, and each reading's own shrinks with their number.
+    assert joint.state[LENGTH] - joint.state[DISTANCE] == pytest.approx(mean, abs=1e-3)
+    spread = np.linalg.norm(joint.errors[LENGTH] - joint.errors[DISTANCE])
+    assert spread == pytest.approx(np.hypot(0.05, 0.1 / np.sqrt(500)), rel=1e-3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -63,6 +64,6 @@ class DeckInputs:
 
 
 def _refuse_twice(names: list[str], what: str) -> None:
-    twice = next((name for name in names if names.count(name) > 1), None)
+    twice = next((name for name, count in Counter(names).items() if count > 1), None)
     if twice is not None:
         raise ValueError(f"two {what} {twice!r}; tell them apart")

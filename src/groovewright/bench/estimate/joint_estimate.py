@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.bench.estimate.carrying import CarriedMove
-from groovewright.bench.estimate.observations import Observation, predict
+from groovewright.bench.estimate.observations import Observation, Prediction, predict
 from groovewright.bench.estimate.settings import SettingTargets
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.tonearm.arm_state import STATE, ArmState
@@ -19,6 +19,9 @@ MAX_STEPS = 30
 
 STEP_TOLERANCE = 1e-7
 """Change of a step, in standard uncertainties, below which the estimate is done."""
+
+MIN_OWN_SHARE = 1e-6
+"""Of a reading's error that is its own: less is as good as none for the shorter way, which divides by it."""
 
 DEPENDENCE_TOLERANCE = 1e-11
 """Readings whose equations differ by less than this, relative to themselves, say the same thing twice."""
@@ -234,9 +237,13 @@ def _predictions(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return what each reading should show in its state, and its slopes, shape (m, 9)."""
     values, slopes = np.zeros(len(observations)), np.zeros((len(observations), len(STATE)))
+    # Repeats of one kind, place and time should all show the same.
+    known: dict[object, Prediction] = {}
     for k, reading in enumerate(observations):
-        prediction = predict(reading.kind, ArmState.from_array(states[k]), targets, radius_mm=reading.radius_mm)
-        values[k], slopes[k] = prediction.value, prediction.slopes
+        same = (reading.kind, reading.radius_mm, states[k].tobytes())
+        if same not in known:
+            known[same] = predict(reading.kind, ArmState.from_array(states[k]), targets, radius_mm=reading.radius_mm)
+        values[k], slopes[k] = known[same].value, known[same].slopes
     return values, slopes
 
 
@@ -252,6 +259,41 @@ def _through(
 
 def _pseudo_inverse(rows: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the matrix that turns what is to be explained into the smallest errors, shape (sources, m)."""
+    own = _own_columns(rows)
+    own_variance = (rows[:, own] ** 2).sum(axis=1)
+    if rows.size and (own_variance > MIN_OWN_SHARE**2 * (rows**2).sum(axis=1)).all():
+        return _by_own_errors(rows, own, own_variance)
+    return _by_singular_values(rows)
+
+
+def _own_columns(rows: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which sources bear on one reading alone, shape (sources,)."""
+    return np.asarray(np.count_nonzero(rows, axis=0) == 1)
+
+
+def _by_own_errors(
+    rows: NDArray[np.float64], own: NDArray[np.bool_], own_variance: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return it where every reading has an error of its own, in time that grows with the readings and not their cube.
+
+    What the readings share is then an ordinary least squares problem of few unknowns, each held by its own spread.
+    """
+    spread = np.sqrt(own_variance)
+    shared = rows[:, ~own]
+    stacked = np.vstack([shared / spread[:, None], np.eye(shared.shape[1])])
+    orthogonal, triangular = np.linalg.qr(stacked)
+    of_shared = np.linalg.solve(triangular, orthogonal[: len(rows)].T) / spread
+    left = (np.eye(len(rows)) - shared @ of_shared) / own_variance[:, None]
+    columns = np.flatnonzero(own)
+    row_of_column = np.argmax(np.abs(rows[:, columns]), axis=0)
+    inverse = np.zeros(rows.shape[::-1])
+    inverse[~own] = of_shared
+    inverse[columns] = rows[row_of_column, columns][:, None] * left[row_of_column]
+    return inverse
+
+
+def _by_singular_values(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return it where some readings have no error of their own, or say the same thing twice."""
     if not rows.size:
         return np.zeros(rows.shape[::-1])
     sizes = np.linalg.norm(rows, axis=1)
