@@ -13,7 +13,7 @@ from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 from groovewright.measurement.units import GRAM_FORCE_MN
 
 if TYPE_CHECKING:
-    from groovewright.bench.forces.force import ForceResult
+    from groovewright.bench.forces.force_result import ForceResult
     from groovewright.bench.forces.force_session import ForceSession
     from groovewright.gauges.scale_calibration import ScaleCalibration
     from groovewright.measurement.quantity import Quantity

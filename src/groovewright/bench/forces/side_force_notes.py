@@ -11,7 +11,7 @@ from groovewright.measurement.formatting import format_force, format_number
 from groovewright.tonearm.side_force import USUAL_COMPENSATION_SHARE
 
 if TYPE_CHECKING:
-    from groovewright.bench.forces.side_force import SideForceResult
+    from groovewright.bench.forces.side_force_result import SideForceResult
 
 NEVER_MORE_FORCE = (
     "If a channel mistracks, leave the tracking force in the middle of the maker's range: more of it is no remedy. The "
