@@ -114,7 +114,7 @@ def test_table_shows_what_the_json_holds():
     lines = dict(row for row in rows if len(row) == 2)
     shown = parse_quantity(lines["overhang"].strip(), "length", source="table")
     answer = found("--pivot-to-spindle", "222 mm +- 0.3 mm")["overhang"]
-    assert shown.value == pytest.approx(answer["value"], abs=5e-4)
-    assert shown.standard_uncertainty == pytest.approx(answer["standard_uncertainty"], abs=5e-4)
+    assert shown.value == pytest.approx(answer["value"], abs=5e-3)
+    assert 0 <= shown.standard_uncertainty - answer["standard_uncertainty"] < 0.01
     for name in ("effective length", "offset angle", "null radius", "peak distortion", "rms distortion"):
         assert name in lines

@@ -124,7 +124,7 @@ def test_all_readings_together_outweigh_a_judgement_by_some_of_them(full_content
     assert row["found"]["measured"]["value"] == "−1.92"
     assert tree["headline"].startswith("Out of tolerance as left: effective length error.")
     left = next(row for row in tree["verdicts"][0]["rows"] if row["stage"] == AS_LEFT)
-    assert left["notes"][-1].endswith("All readings of the job together give −0.900 mm ± 0.010 mm, out of tolerance.")
+    assert left["notes"][-1].endswith("All readings of the job together give −0.90 mm ± 0.01 mm, out of tolerance.")
 
 
 def test_as_found_comes_before_as_left(full_contents):

@@ -94,16 +94,19 @@ def _verdict(setting: SettingState) -> str:
 
 def _limits(setting: SettingState) -> str:
     from groovewright.bench.estimate.settings import SETTINGS
-    from groovewright.measurement.units import GRAM_FORCE_MN, printed_unit
+    from groovewright.measurement.formatting import format_chosen
+    from groovewright.measurement.units import printed_unit
 
-    unit, scale = printed_unit(SETTINGS[setting.key].unit), 1.0
-    if SETTINGS[setting.key].unit == "mN":
-        unit, scale = "g", GRAM_FORCE_MN
-    aim = "no aim" if setting.aim is None else f"aim {setting.aim / scale:.4g}"
+    kept = SETTINGS[setting.key].unit
+    shown = "g" if kept == "mN" else kept
+    unit = printed_unit(shown)
+    aim = "no aim" if setting.aim is None else f"aim {format_chosen(setting.aim, kept, shown_unit=shown)}"
     limits = setting.tolerance
     if limits is None:
         return f"{aim}{'' if setting.aim is None else f' {unit}'}, no limits"
-    low, high = (None if end is None else f"{end / scale:.4g}" for end in (limits.lower, limits.upper))
+    low, high = (
+        None if end is None else format_chosen(end, kept, shown_unit=shown) for end in (limits.lower, limits.upper)
+    )
     if low is None or high is None:
         return f"{aim}, at {'most' if low is None else 'least'} {low or high} {unit}"
     return f"{aim}, {low} to {high} {unit}"

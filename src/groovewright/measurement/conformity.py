@@ -8,7 +8,7 @@ from statistics import NormalDist
 from typing import Literal, get_args
 
 from groovewright.measurement.error_shape import error_shape
-from groovewright.measurement.formatting import format_number, format_quantity
+from groovewright.measurement.formatting import format_chosen, format_quantity, format_uncertainty
 from groovewright.measurement.quantity import Quantity, unknown_sentence
 from groovewright.measurement.units import printed_unit
 
@@ -51,12 +51,13 @@ class Tolerance:
 
     def describe(self) -> str:
         """Return the limits as text, such as ``"18 to 22 mN"``."""
+        lower, upper = (None if end is None else format_chosen(end, self.unit) for end in (self.lower, self.upper))
         unit = printed_unit(self.unit)
-        if self.lower is None:
-            return f"at most {self.upper:g} {unit}"
-        if self.upper is None:
-            return f"at least {self.lower:g} {unit}"
-        return f"{self.lower:g} to {self.upper:g} {unit}"
+        if lower is None:
+            return f"at most {upper} {unit}"
+        if upper is None:
+            return f"at least {lower} {unit}"
+        return f"{lower} to {upper} {unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +235,7 @@ def _reason(outcome: str, quantity: Quantity, tolerance: Tolerance, rule: Decisi
         return f"{measured} lies {side} {limits}."
     if band == 0:
         return f"{measured} lies {side} {limits}."
-    guard = f"the guard band of {format_number(band, band)} {printed_unit(tolerance.unit)}"
+    guard = f"the guard band of {format_uncertainty(band, tolerance.unit)}"
     if outcome != UNDECIDED:
         return f"{measured} lies {side} {limits} by at least {guard}."
     if rule.kind == "guarded acceptance" and _too_narrow(tolerance, band):

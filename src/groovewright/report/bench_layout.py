@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from groovewright.measurement.conformity import Tolerance
+from groovewright.measurement.formatting import format_chosen
 from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.measurement.units import printed_unit
 from groovewright.report.cells import (
     align_decimals,
-    limits_shown,
     minus,
     quantity_cell,
     quantity_text,
@@ -18,9 +17,6 @@ from groovewright.report.cells import (
 )
 from groovewright.report.parts import MoveLine, SettingLine, VisitBefore
 from groovewright.report.wording import chance, minute
-
-DIGITS = 3
-"""Of an aim and of limits."""
 
 NOT_READ = {"value": "not read", "spread": "", "unit": "", "also": ""}
 
@@ -35,7 +31,7 @@ def setting_rows(settings: tuple[SettingLine, ...]) -> list[dict[str, Any]]:
             | {
                 "setting": line.setting,
                 "aim": "" if line.aim is None else f"aim {_short(line.aim)}",
-                "tolerance": "no limits" if line.tolerance is None else tolerance_text(_shortened(line.tolerance)),
+                "tolerance": "no limits" if line.tolerance is None else tolerance_text(line.tolerance),
                 "outcome": "" if verdict is None else verdict.outcome,
                 "chance": "" if verdict is None else chance(verdict.probability_of_conformity),
                 "note": line.note,
@@ -82,15 +78,9 @@ def visit_section(before: VisitBefore | None) -> dict[str, Any] | None:
 
 def _short(aim: Quantity) -> str:
     """Return an aim as printed: chosen, so without an uncertainty, and to no more digits than anyone sets."""
-    shown = in_unit(aim, shown_unit(aim.unit))
-    unit = printed_unit(shown.unit)
-    return minus(f"{shown.value:.{DIGITS}g}{unit if unit == '°' else f' {unit}'}")
-
-
-def _shortened(tolerance: Tolerance) -> Tolerance:
-    """Return limits as printed, to as many digits as the aim; those of the side force are worked out, not chosen."""
-    lower, upper = (None if end is None else float(f"{end:.{DIGITS}g}") for end in limits_shown(tolerance))
-    return Tolerance(lower, upper, shown_unit(tolerance.unit))
+    shown = shown_unit(aim.unit)
+    unit = printed_unit(shown)
+    return minus(f"{format_chosen(aim.value, aim.unit, shown_unit=shown)}{unit if unit == '°' else f' {unit}'}")
 
 
 def _cell(quantity: Quantity | None) -> dict[str, Any]:

@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from groovewright.measurement.conformity import Tolerance
-from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
+from groovewright.measurement.formatting import format_chosen, format_quantity, split_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import from_canonical, printed_unit
-from groovewright.report.sensible_digits import in_sensible_digits
 
 
 def minus(text: str) -> str:
@@ -31,13 +30,11 @@ def shown_unit(unit: str) -> str:
 
 def quantity_cell(quantity: Quantity) -> dict[str, str]:
     """Return value, uncertainty and unit as printed, with a force in millinewtons beside."""
-    quantity = in_sensible_digits(quantity)
     value, uncertainty, unit = split_quantity(quantity, shown_unit(quantity.unit))
     spread = {None: "not known", "0": "exact"}.get(uncertainty, f"± {uncertainty}")
     also = ""
     if quantity.unit == "mN":
-        beside = split_quantity(quantity)[0] if quantity.standard_uncertainty else f"{quantity.value:.4g}"
-        also = f"{minus(beside)} mN"
+        also = f"{minus(split_quantity(quantity)[0])} mN"
     return {"value": minus(value), "spread": spread, "unit": unit, "also": also}
 
 
@@ -56,7 +53,6 @@ def align_decimals(cells: Sequence[dict[str, Any]], *keys: str) -> None:
 
 def quantity_text(quantity: Quantity) -> str:
     """Return a quantity as one line, with a force in millinewtons after it."""
-    quantity = in_sensible_digits(quantity)
     text = format_quantity(quantity, unit=shown_unit(quantity.unit))
     beside = quantity_cell(quantity)["also"]
     return minus(text) + (f" ({beside})" if beside else "")
@@ -72,7 +68,11 @@ def tolerance_text(tolerance: Tolerance) -> str:
     """
     unit = printed_unit(shown_unit(tolerance.unit))
     after = unit if unit == "°" else f" {unit}"
-    lower, upper = (None if v is None else minus(format_number(v, None)) for v in limits_shown(tolerance))
+    ends = (tolerance.lower, tolerance.upper)
+    lower, upper = (
+        None if end is None else minus(format_chosen(end, tolerance.unit, shown_unit=shown_unit(tolerance.unit)))
+        for end in ends
+    )
     if lower is None:
         return f"at most {upper}{after}"
     if upper is None:

@@ -180,7 +180,7 @@ def budget(judgement: Judgement) -> dict[str, Any]:
     rows: list[dict[str, Any]] = [
         {
             "source": label,
-            "size": format_number(size, total),
+            "size": format_number(size, total, unit="gf" if shown.unit == "g" else shown.unit),
             "unit": printed_unit(shown.unit),
             "share": f"{100 * (size / total) ** 2:.0f}",
             "fraction": round((size / total) ** 2, 4),
@@ -356,8 +356,8 @@ def lay_out(contents: ReportContents) -> dict[str, Any]:
                 "number": p.number,
                 "kind": p.kind,
                 "issued": NOT_RECORDED if p.issued is None else day(p.issued),
-                "scale_x": f"{p.scale_x:.5f}",
-                "scale_y": f"{p.scale_y:.5f}",
+                "scale_x": f"{p.scale_x:.4f}",
+                "scale_y": f"{p.scale_y:.4f}",
                 "note": p.note,
             }
             for p in contents.plates

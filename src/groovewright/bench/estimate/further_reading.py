@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from groovewright.bench.estimate.observations import KINDS_OF_READING, ObservationKind, predict
 from groovewright.bench.estimate.setting_state import FurtherReading
 from groovewright.bench.estimate.settings import SETTINGS, SettingKey, SettingTargets
-from groovewright.measurement.formatting import rounded_uncertainty
-from groovewright.measurement.units import GRAM_FORCE_MN, printed_unit
+from groovewright.measurement.formatting import format_uncertainty
 from groovewright.tonearm.arm_state import ArmState
 
 TYPICAL_UNCERTAINTY: dict[ObservationKind, float] = {
@@ -116,6 +115,5 @@ def _best(candidates: Sequence[_Candidate], before: float, taken: NDArray[np.flo
 
 def _amount(uncertainty: float, unit: str) -> str:
     if unit == "mN":
-        return f"{rounded_uncertainty(uncertainty / GRAM_FORCE_MN):f} g ({rounded_uncertainty(uncertainty):f} mN)"
-    printed = printed_unit(unit)
-    return f"{rounded_uncertainty(uncertainty):f}{'' if printed in ('', '°') else ' '}{printed}"
+        return f"{format_uncertainty(uncertainty, unit, shown_unit='g')} ({format_uncertainty(uncertainty, unit)})"
+    return format_uncertainty(uncertainty, unit)

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 
 from groovewright.bench.estimate.setting_state import DeckState, SettingState
 from groovewright.bench.estimate.settings import SETTINGS, Setting
-from groovewright.measurement.coverage import coverage_interval
-from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
-from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.measurement.formatting import format_chosen, format_interval, format_quantity, split_quantity
+from groovewright.measurement.units import printed_unit
 from groovewright.report.layout import minus
 from groovewright.web.bench.picture import Track, track
 
@@ -92,7 +90,7 @@ def _shown(one: SettingState) -> ShownSetting:
         value, uncertainty, shown_unit = split_quantity(quantity, unit)
         uncertainty = None if quantity.standard_uncertainty == 0 else uncertainty
         beside = minus(format_quantity(quantity)) if unit != setting.unit else ""
-        interval = _interval(in_unit(quantity, unit))
+        interval = minus(format_interval(quantity, unit=unit))
     lower, upper = (None, None) if tolerance is None else (tolerance.lower, tolerance.upper)
     return ShownSetting(
         setting=setting,
@@ -118,16 +116,8 @@ def _shown(one: SettingState) -> ShownSetting:
 def _limit(value: float | None, unit: str, shown_unit: str) -> str:
     if value is None:
         return ""
-    shown = in_unit(Quantity.exact(value, unit), shown_unit).value if unit != shown_unit else value
     gap = "" if shown_unit == "deg" else " "
-    return minus(f"{round(shown, 2) + 0.0:.4g}{gap}{printed_unit(shown_unit)}")
-
-
-def _interval(quantity: Quantity) -> str:
-    if not quantity.standard_uncertainty:
-        return ""
-    low, high = (format_number(end, quantity.standard_uncertainty) for end in coverage_interval(quantity))
-    return minus(f"{low} to {high} {printed_unit(quantity.unit)}")
+    return minus(f"{format_chosen(value, unit, shown_unit=shown_unit)}{gap}{printed_unit(shown_unit)}")
 
 
 def odds(log_probability: float) -> str:

@@ -6,15 +6,13 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from groovewright.measurement.conformity import Verdict
-from groovewright.measurement.formatting import format_quantity, split_quantity
+from groovewright.measurement.formatting import format_number, format_quantity, split_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.report.layout import minus
 from groovewright.web.frame.icons import icon_svg
 from groovewright.web.frame.verdict_scale import VerdictScale, verdict_scale
 
 register = template.Library()
-
-SMALLEST_SHOWN = 0.0005
 
 
 @register.simple_tag
@@ -38,15 +36,6 @@ def parts(quantity: Quantity, unit: str = "") -> dict[str, str | None]:
 
 
 @register.filter
-def parts_to_thousandths(quantity: Quantity) -> dict[str, str | None]:
-    """Split a quantity as `parts` does, to three decimals at most where its uncertainty is smaller still or unknown."""
-    u = quantity.standard_uncertainty
-    if u is not None and u >= SMALLEST_SHOWN:
-        return parts(quantity)
-    return {**parts(quantity), "value": minus(f"{quantity.value:.3f}"), "uncertainty": None}
-
-
-@register.filter
 def shown(quantity: Quantity, unit: str = "") -> str:
     """Write a quantity in one line: "222.00 mm ± 0.30 mm"."""
     return minus(format_quantity(quantity, unit=unit or None))
@@ -61,4 +50,4 @@ def scale_of(verdict: Verdict) -> VerdictScale:
 @register.filter
 def limit(value: float) -> str:
     """Write a limit without idle zeros, with a minus sign as wide as a plus."""
-    return minus(f"{value:.10g}")
+    return minus(format_number(value, None))

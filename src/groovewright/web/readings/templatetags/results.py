@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from django import template
 
-from groovewright.measurement.coverage import coverage_interval
-from groovewright.measurement.formatting import format_force, format_number, split_quantity
+from groovewright.measurement.formatting import format_force, format_interval, split_quantity
 from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.measurement.units import in_unit
 from groovewright.report.layout import minus
 from groovewright.report.wording import chance
 
@@ -18,11 +17,7 @@ register.filter("chance", chance)
 @register.filter
 def interval(quantity: Quantity, unit: str = "") -> str:
     """Write the 95 % coverage interval: "1.801 to 1.899 g"; empty when the uncertainty is unknown or none."""
-    shown = in_unit(quantity, unit) if unit else quantity
-    if not shown.standard_uncertainty:
-        return ""
-    low, high = (format_number(end, shown.standard_uncertainty) for end in coverage_interval(shown))
-    return minus(f"{low} to {high} {printed_unit(shown.unit)}")
+    return minus(format_interval(quantity, unit=unit or None))
 
 
 @register.filter
