@@ -101,7 +101,7 @@ def test_own_radii_that_were_announced_must_be_given(client, page, typed):
 
 
 def test_a_distance_inside_the_groove_is_refused_in_one_sentence(client, page, typed):
-    answer = client.post(page, {**typed, "pivot_to_spindle": "120 mm"})
+    answer = client.post(page, {**typed, "pivot_to_spindle": "120 mm", "pivot_to_spindle_confirmed": "120 mm"})
     assert answer.status_code == 422
     assert "lies inside the outermost" in answer.content.decode()
 

@@ -126,6 +126,7 @@ class BenchReadingForm(ByHandForm):
             return
         # The record keeps the unit that a bare number took.
         typed["entry"] = typed_again(quantity)
+        self.ask_back_reading(quantity, typed)
         typed["quantity"] = with_gauge_uncertainty(quantity, typed.get("gauge"))
 
     def facts(self) -> dict[str, Any]:

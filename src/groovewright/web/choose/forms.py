@@ -7,13 +7,24 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from groovewright.bench.estimate.plausible import doubt
 from groovewright.bench.targets.targets import TargetRequest
+from groovewright.jobbook.expected_values import expected_distance
+from groovewright.jobbook.models import Arm
 from groovewright.measurement.parsing import split_range
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.criteria import CRITERIA
 from groovewright.tonearm.input_ranges import ARM_LENGTH, OFFSET_ANGLE, PEAK_VELOCITY, SPEED
 from groovewright.web.intake.groove_form import GrooveForm
-from groovewright.web.intake.quantity_field import QuantityField, RangeField, TypedField, shown_unit, typed_rounded
+from groovewright.web.intake.quantity_field import (
+    QuantityField,
+    RangeField,
+    TypedField,
+    shown_unit,
+    typed_again,
+    typed_rounded,
+)
+from groovewright.web.intake.second_thoughts import SecondThoughtsForm
 
 TANGENTIAL = "tangential"
 ARM_KINDS = {
@@ -38,7 +49,7 @@ class AllowanceField(TypedField):
         return self.limits.clean(value) if split_range(str(value or "")) else self.fixed.clean(value)
 
 
-class ChooseForm(GrooveForm):
+class ChooseForm(SecondThoughtsForm, GrooveForm):
     """Everything the targets depend on."""
 
     pivot_to_spindle = QuantityField(
@@ -84,10 +95,15 @@ class ChooseForm(GrooveForm):
     )
 
     def __init__(
-        self, data: Any, *, known_distance: Quantity | None = None, initial: dict[str, str] | None = None
+        self,
+        data: Any,
+        *,
+        known_distance: Quantity | None = None,
+        arm: Arm | None = None,
+        initial: dict[str, str] | None = None,
     ) -> None:
         super().__init__(data, initial=initial)
-        self.known_distance = known_distance
+        self.known_distance, self.arm = known_distance, arm
 
     def clean_pivot_to_spindle(self) -> Quantity:
         """Return the distance; left as the job knows it, it keeps its digits and its sources of uncertainty."""
@@ -104,7 +120,24 @@ class ChooseForm(GrooveForm):
         elif "pivot_to_spindle" in cleaned and cleaned["pivot_to_spindle"] is None:
             example = self.fields["pivot_to_spindle"].example
             self.add_error("pivot_to_spindle", ValidationError(f"Nothing was typed; write it like {example}."))
+        self._ask_back_distance(cleaned.get("pivot_to_spindle"))
         return cleaned
+
+    def _ask_back_distance(self, distance: Quantity | None) -> None:
+        # What the job knows already was typed and asked back before.
+        if distance is None or distance is self.known_distance:
+            return
+        drawn = None if self.arm is None else self.arm.drawn_effective_length
+        sentence = doubt(
+            distance,
+            typed_again(distance),
+            name="pivot-to-spindle distance",
+            kind="length",
+            expected=expected_distance(self.arm, self.known_distance),
+            shown_unit="mm",
+            other_things={} if drawn is None else {"effective length": drawn.value},
+        )
+        self.ask_back("pivot_to_spindle", sentence)
 
     def request(self, criterion: str) -> TargetRequest:
         """Return what the bench is asked for, under one criterion."""

@@ -45,6 +45,11 @@ def known_distance(record: JobRecord) -> Quantity | None:
     return None if record.choice is None else record.choice.pivot_to_spindle
 
 
+def known_arm(record: JobRecord) -> Arm | None:
+    """Return the arm as it is known now."""
+    return None if record.intake is None or record.intake.arm is None else record.intake.arm.current()
+
+
 def _from_intake(intake: Intake) -> dict[str, str]:
     values = _groove(intake.innermost_mm, intake.outermost_mm, intake.groove_disc, intake.groove_standard)
     values["speed"] = _speed(intake.speed_rpm)

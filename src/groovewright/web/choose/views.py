@@ -17,7 +17,7 @@ from groovewright.web.choose.comparison import HEADINGS, compare, curve_of
 from groovewright.web.choose.curves_figure import curves_figure
 from groovewright.web.choose.forms import TANGENTIAL, ChooseForm
 from groovewright.web.choose.plan import draw_plan, plan_for_browser
-from groovewright.web.choose.starting_values import known_distance, same_request, starting_values
+from groovewright.web.choose.starting_values import known_arm, known_distance, same_request, starting_values
 from groovewright.web.frame.job_frame import job_frame
 
 
@@ -30,9 +30,9 @@ def choose(request: HttpRequest, number: int) -> HttpResponse:
         values = starting_values(record)
         # While the distance is not known there is nothing to compute, and nothing wrong either.
         known = values if values["pivot_to_spindle"] or values["arm_kind"] == TANGENTIAL else None
-        form = ChooseForm(known, initial=values, known_distance=known_distance(record))
+        form = ChooseForm(known, initial=values, known_distance=known_distance(record), arm=known_arm(record))
         return _page(request, record, form)
-    form = ChooseForm(request.POST, known_distance=known_distance(record))
+    form = ChooseForm(request.POST, known_distance=known_distance(record), arm=known_arm(record))
     if not form.is_valid():
         return _page(request, record, form, status=422)
     try:
@@ -49,7 +49,7 @@ def preview(request: HttpRequest, number: int) -> HttpResponse:
     """Answer while typing: the pictures, or the words that belong beside the fields."""
     job = get_object_or_404(Job, number=number)
     record = job_record(job)
-    form = ChooseForm(request.POST, known_distance=known_distance(record))
+    form = ChooseForm(request.POST, known_distance=known_distance(record), arm=known_arm(record))
     valid = form.is_valid()
     context = {"form": form, "job": job, **(_results(form, record) if valid else {})}
     answer = render(request, "choose/preview.html", context, status=200 if valid else 422)

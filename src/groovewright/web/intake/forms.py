@@ -31,7 +31,9 @@ from groovewright.web.choose.forms import ARM_KINDS
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
 from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm
 from groovewright.web.intake.quantity_field import NumberField, QuantityField, RangeField
+from groovewright.web.intake.second_thoughts import SecondThoughtsForm
 from groovewright.web.intake.setting_fields import SettingLimitsForm
+from groovewright.web.intake.take_in_doubts import ask_back_take_in
 
 RULES = {
     "guarded acceptance": "Guarded acceptance",
@@ -85,7 +87,7 @@ class RuleForm(forms.Form):
         return DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
 
 
-class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
+class TakeInForm(SecondThoughtsForm, GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
     """Deck, complaint, arm, cartridge, records, tolerances and rule."""
 
     told_before: frozenset[str] = frozenset()
@@ -253,6 +255,7 @@ class TakeInForm(GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
             if typed.get(fixed) and typed.get(limits) is not None:
                 sentence = f"A fixed {name} has no range; leave this empty, or take back that it is fixed."
                 self.add_error(limits, ValidationError(sentence))
+        ask_back_take_in(self, typed)
         return typed
 
     def beside_visit_before(self, told: Mapping[str, str]) -> None:

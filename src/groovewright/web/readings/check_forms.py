@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
+from groovewright.bench.estimate.plausible import Known, doubt
 from groovewright.gauges.check_weights import ACCURACY_CLASSES, CheckWeight, weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook.models import Scale, ScaleCheck
 from groovewright.jobbook.queries import current_rows
 from groovewright.measurement.parsing import parse_list, parse_quantity
+from groovewright.measurement.quantity import Quantity
+from groovewright.measurement.units import to_canonical
 from groovewright.web.intake.quantity_field import TypedField, typed_again
+from groovewright.web.intake.second_thoughts import SecondThoughtsForm
 
 LOADS = 5
+SPREAD_SHARE, SPREAD_MN = 0.025, 0.5
+"""How far an indication may lie from its load before it is asked back, one standard uncertainty: a scale that is a
+tenth off, or 0.2 g with an empty pan, is broken rather than drifted (rule of thumb). The second in mN."""
+
 EMPTY_PAN = ("", "empty", "empty pan", "0", "0 g")
 WHEN = {ScaleCheck.When.BEFORE: "Before the readings", ScaleCheck.When.AFTER: "After the readings"}
 
 
-class ScaleCheckForm(forms.Form):
+class ScaleCheckForm(SecondThoughtsForm):
     """A scale with up to five loads; each load with what the scale showed, once or several times."""
 
     scale = forms.ModelChoiceField(label="Scale", queryset=Scale.objects.none(), empty_label=None)
@@ -57,6 +67,7 @@ class ScaleCheckForm(forms.Form):
         typed = super().clean() or {}
         readings: list[WeightReading] = []
         texts: list[str] = []
+        doubts: dict[str, str] = {}
         for k in range(1, LOADS + 1):
             load, shown = typed.get(f"load_{k}", ""), typed.get(f"shown_{k}", "")
             if not shown:
@@ -65,8 +76,12 @@ class ScaleCheckForm(forms.Form):
                 continue
             weights = self._read(f"load_{k}", read_load, load, typed.get("accuracy_class", "M1"))
             indications = self._read(f"shown_{k}", read_indications, shown)
+            doubts |= _doubts(f"shown_{k}", weights, indications or ())
             readings += [WeightReading(weights or (), value) for _, value in indications or ()]
             texts += [text for text, _ in indications or ()]
+        # Where more than one line does not fit, weights are mixed up, and the check says so in its own words.
+        if len(doubts) == 1:
+            self.ask_back(*doubts.popitem())
         if not readings and not self.errors:
             self.add_error("shown_1", ValidationError("Type what the scale showed under at least two loads."))
         return typed | {"readings": readings, "texts": texts}
@@ -81,6 +96,20 @@ class ScaleCheckForm(forms.Form):
         except ValueError as refusal:
             self.add_error(name, ValidationError(str(refusal)))
             return None
+
+
+def _doubts(name: str, weights: Sequence[CheckWeight] | None, shown: Sequence[tuple[str, float]]) -> dict[str, str]:
+    """Return what asks the indications of one line back, under the name of its field."""
+    if weights is None or len({weight.name for weight in weights}) < len(weights):
+        return {}
+    load_mn = to_canonical(math.fsum(weight.mass.value for weight in weights), "g", "force")
+    expected = Known(load_mn, max(SPREAD_MN, SPREAD_SHARE * load_mn), "the weights on it")
+    for text, indication_mn in shown:
+        indication = Quantity.exact(indication_mn, "mN")
+        sentence = doubt(indication, text, name="indication", kind="force", expected=expected, shown_unit="g")
+        if sentence is not None:
+            return {name: sentence}
+    return {}
 
 
 def read_load(text: str, accuracy_class: str) -> tuple[CheckWeight, ...]:

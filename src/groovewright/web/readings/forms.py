@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
+from groovewright.bench.estimate.plausible import doubt
+from groovewright.jobbook.expected_values import expected_value
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Gauge, Job, Reading, Scale, Stage
-from groovewright.jobbook.queries import current_rows, next_reading_source
+from groovewright.jobbook.queries import current_rows, job_record, next_reading_source
 from groovewright.measurement.quantity import Quantity
 from groovewright.web.intake.quantity_field import QuantityField, TypedField, typed_again
+from groovewright.web.intake.second_thoughts import SecondThoughtsForm
 
 KINDS = {
     Reading.Kind.PIVOT_TO_SPINDLE: "Pivot to spindle",
@@ -20,6 +24,10 @@ KINDS = {
     Reading.Kind.OVERHANG: "Overhang",
     Reading.Kind.TRACKING_FORCE: "Tracking force",
 }
+EMPTY_SCALE_MN = 0.5
+"""Below this a scale shows its own zero and no arm (0.05 g: a rule of thumb). [mN]"""
+
+LENGTHS = frozenset({Reading.Kind.EFFECTIVE_LENGTH, Reading.Kind.OVERHANG})
 STAGES = {Stage.AS_FOUND: "As found", Stage.AS_LEFT: "As left"}
 PLACES = {Reading.Place.OUTER: "Outer", Reading.Place.MIDDLE: "Middle", Reading.Place.INNER: "Inner"}
 SURFACES = {Reading.Surface.PLATTER: "the platter", Reading.Surface.RECORD: "a record"}
@@ -41,7 +49,7 @@ def entry_field(kind: str, source: str) -> QuantityField:
     return QuantityField("length", source=source, example=example, **limits)
 
 
-class ByHandForm(forms.Form):
+class ByHandForm(SecondThoughtsForm):
     """What every reading by hand has: its stage, its gauge, a note, and the reading that it corrects."""
 
     stage = forms.ChoiceField(label="Stage", choices=list(STAGES.items()), widget=forms.RadioSelect)
@@ -64,6 +72,27 @@ class ByHandForm(forms.Form):
             "The reading to correct is not one of this job's that stand; load the page again and choose it anew."
         )
         self.fields["note"].widget.attrs.pop("maxlength")
+
+    def ask_back_reading(self, quantity: Quantity, typed: Mapping[str, Any]) -> None:
+        """Ask the entry back if it does not fit what the job knows."""
+        kind = Reading.Kind(typed["kind"])
+        record = job_record(self.job)
+        expected = expected_value(record, kind, typed.get("stage", ""), leaving_out=typed.get("corrects"))
+        # An unloaded scale may be read on purpose.
+        if expected is None or (kind == Reading.Kind.TRACKING_FORCE and abs(quantity.value) < EMPTY_SCALE_MN):
+            return
+        distance = None if record.choice is None else record.choice.pivot_to_spindle
+        shown = {"mm": "mm", "deg": "deg"}.get(quantity.unit)
+        sentence = doubt(
+            quantity,
+            typed["entry"],
+            name=kind.label,
+            kind={"mm": "length", "deg": "angle", "mN": "force"}[quantity.unit],
+            expected=expected,
+            shown_unit=shown or ("g" if kind == Reading.Kind.TRACKING_FORCE else "mN"),
+            distance_mm=distance.value if distance is not None and kind in LENGTHS else None,
+        )
+        self.ask_back("entry", sentence)
 
 
 class ReadingForm(ByHandForm):
@@ -137,6 +166,7 @@ class ReadingForm(ByHandForm):
             return
         # The record keeps the unit that a bare number took.
         typed["entry"] = typed_again(quantity)
+        self.ask_back_reading(quantity, typed)
         typed["quantity"] = with_gauge_uncertainty(quantity, typed.get("gauge"))
 
     def _need_place_and_scale(self, typed: dict[str, Any]) -> None:
