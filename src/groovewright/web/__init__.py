@@ -2,6 +2,7 @@
 
 PAGE_APPS = (
     "groovewright.web.frame",
+    "groovewright.web.drawings",
     "groovewright.web.choose",
     "groovewright.web.plates_page",
     "groovewright.web.jobs",
