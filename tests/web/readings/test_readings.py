@@ -139,7 +139,7 @@ def test_a_reading_is_corrected_once(client, bench, address, force):
     assert client.post(address, entry).status_code == 302
     answer = client.post(address, entry)
     assert answer.status_code == 422
-    assert "load the page again" in answer.content.decode()
+    assert "Meanwhile this reading was corrected to" in answer.content.decode()
 
 
 def test_a_correction_stays_with_its_kind(client, bench, address, force):

@@ -29,6 +29,7 @@ from groovewright.tonearm.input_ranges import (
 )
 from groovewright.web.choose.forms import ARM_KINDS
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
+from groovewright.web.intake.beside_others import BesideOthersForm
 from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm
 from groovewright.web.intake.quantity_field import NumberField, QuantityField, RangeField
 from groovewright.web.intake.second_thoughts import SecondThoughtsForm
@@ -87,7 +88,7 @@ class RuleForm(forms.Form):
         return DecisionRule.of_maximum_risk(typed["risk"].value / 100, typed["decision_rule"])
 
 
-class TakeInForm(SecondThoughtsForm, GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
+class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
     """Deck, complaint, arm, cartridge, records, tolerances and rule."""
 
     told_before: frozenset[str] = frozenset()

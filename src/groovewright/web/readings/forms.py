@@ -67,11 +67,32 @@ class ByHandForm(SecondThoughtsForm):
         super().__init__(data, **options)
         self.job = job
         self.fields["gauge"].queryset = current_rows(Gauge)
-        self.fields["corrects"].queryset = job.readings.filter(corrected_by=None)
+        self.fields["corrects"].queryset = job.readings.all()
         self.fields["corrects"].error_messages["invalid_choice"] = (
             "The reading to correct is not one of this job's that stand; load the page again and choose it anew."
         )
         self.fields["note"].widget.attrs.pop("maxlength")
+
+    def clean(self) -> dict[str, Any]:
+        """Tell what a reading was corrected to meanwhile; a second press corrects that one."""
+        typed: dict[str, Any] = super().clean() or {}
+        named = typed.get("corrects")
+        if named is None or named.is_current:
+            if named is not None and named.withdrawn:
+                self.add_error("corrects", ValidationError(self.fields["corrects"].error_messages["invalid_choice"]))
+            return typed
+        now = named.current()
+        if now.withdrawn:
+            sentence = "Meanwhile this reading was taken back. What you typed is still here: enter it as a new reading."
+            self.data = {**self.data.dict(), "corrects": ""}
+        else:
+            sentence = (
+                f"Meanwhile this reading was corrected to {now.text}. What you typed is still here: press the same "
+                "button again to correct that one."
+            )
+            self.data = {**self.data.dict(), "corrects": str(now.pk)}
+        self.add_error("entry", ValidationError(sentence, code="changed"))
+        return typed | {"corrects": now}
 
     def ask_back_reading(self, quantity: Quantity, typed: Mapping[str, Any]) -> None:
         """Ask the entry back if it does not fit what the job knows."""

@@ -9,11 +9,12 @@ from django import forms
 from groovewright.jobbook.models import Gauge, Owner, Scale
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.input_ranges import GAUGE_UNCERTAINTY, SCALE_REPEATABILITY, SCALE_STEP, STYLUS_HEIGHT
+from groovewright.web.intake.beside_others import BesideOthersForm
 from groovewright.web.intake.forms import paragraph, words
 from groovewright.web.intake.quantity_field import QuantityField, typed_again
 
 
-class ScaleForm(forms.Form):
+class ScaleForm(BesideOthersForm):
     """A scale for the tracking force."""
 
     description = words("Scale", required=True, example="Scale 2, the flat one")
@@ -46,14 +47,14 @@ class ScaleForm(forms.Form):
     note = paragraph("Note", rows=2)
 
     @classmethod
-    def of(cls, scale: Scale) -> ScaleForm:
-        """Return the form as it stands for a scale."""
+    def of(cls, scale: Scale, data: Any = None) -> ScaleForm:
+        """Return the form as it stands for a scale, with what was typed in it if anything was."""
         quantities = ("resolution", "repeatability", "platform_height")
         fields = {name: typed_again(getattr(scale, name)) for name in quantities}
-        return cls(initial={"description": scale.description, "note": scale.note, **fields})
+        return cls(data, initial={"description": scale.description, "note": scale.note, **fields})
 
 
-class GaugeForm(forms.Form):
+class GaugeForm(BesideOthersForm):
     """Something that lengths are read with."""
 
     description = words("Gauge", required=True, example="Steel rule, 300 mm")
@@ -70,16 +71,17 @@ class GaugeForm(forms.Form):
     note = paragraph("Note", rows=2)
 
     @classmethod
-    def of(cls, gauge: Gauge) -> GaugeForm:
-        """Return the form as it stands for a gauge."""
+    def of(cls, gauge: Gauge, data: Any = None) -> GaugeForm:
+        """Return the form as it stands for a gauge, with what was typed in it if anything was."""
         uncertainty = gauge.standard_uncertainty
         return cls(
+            data,
             initial={
                 "description": gauge.description,
                 "certificate": gauge.certificate,
                 "standard_uncertainty": "" if uncertainty is None else _own_uncertainty(uncertainty),
                 "note": gauge.note,
-            }
+            },
         )
 
     def facts(self) -> dict[str, Any]:
@@ -96,17 +98,17 @@ class GaugeForm(forms.Form):
         return typed
 
 
-class OwnerForm(forms.Form):
+class OwnerForm(BesideOthersForm):
     """Who an owner is."""
 
     name = words("Name", longest=200)
     contact = paragraph("Contact", rows=3)
 
     @classmethod
-    def of(cls, owner: Owner) -> OwnerForm:
-        """Return the form as it stands for an owner."""
+    def of(cls, owner: Owner, data: Any = None) -> OwnerForm:
+        """Return the form as it stands for an owner, with what was typed in it if anything was."""
         details = getattr(owner, "details", None)
-        return cls(initial={"name": details.name, "contact": details.contact} if details else {})
+        return cls(data, initial={"name": details.name, "contact": details.contact} if details else {})
 
 
 class EraseForm(forms.Form):
