@@ -77,7 +77,8 @@ def test_the_readme_names_every_page():
 
 def test_pictures_are_those_that_are_taken_and_all_are_shown():
     kept = {path.name for path in PICTURES.glob("*.webp")}
-    taken = re.findall(r'keep(?:_pdf_page)?\([^"\n]*"([\w-]+)"', words_of(PICTURES / "make.py"))
+    scripts = "".join(words_of(script) for script in PICTURES.glob("*.py"))
+    taken = re.findall(r'keep(?:_pdf_page)?\([^"\n]*"([\w-]+)"', scripts)
     assert {f"{name}.webp" for name in taken} == kept
     shown = {Path(target).name for page in PAGES for mark, _, target in links_of(page) if mark}
     assert kept == shown

@@ -10,7 +10,7 @@ and a caption that says in words what + means; it takes the width that it is giv
 - `{% drawing_of_fold subject %}`: the numbers of a fold of the take-in, such as ``"arm_build"``;
 - `{% drawing_of_gauge key %}`: a ready gauge with its joints numbered, such as ``"beam"``;
 - `{% drawing_of_setting key %}`: one of the seven settings in three views;
-- `kind|has_drawing_of_reading`: whether a kind of reading has a drawing.
+- `kind|has_drawing_of_reading`, `key|has_drawing_of_gauge`: whether there is a drawing.
 
 A key without a drawing raises a `KeyError`, so that a page never shows an empty frame.
 

@@ -70,6 +70,7 @@ def _arm_build() -> Drawing:
         + dimension(side, STYLUS + 14.0 * FORWARD, level + 14.0 * FORWARD, "")
         + joint(side, STYLUS + 14.0 * FORWARD + 9.0 * UP, 1, dx=7.0, dy=-16.0)
         + joint(side, STYLUS - 14.0 * ALONG + 9.0 * UP, 2, dx=12.0, dy=-18.0)
+        + joint(side, STYLUS, 9, dx=14.0, dy=10.0)
         + joint(side, COUNTERWEIGHT, 3, dx=5.0, dy=-18.0)
         + joint(side, 120.0 * FORWARD, 4, dx=0.0, dy=-15.0)
         + joint(side, CENTRE_OF_MASS, 5, dx=-10.0, dy=-17.0)
@@ -97,11 +98,12 @@ def _arm_build() -> Drawing:
             "pivot height: pivot above the stylus, on the record",
             "cartridge mass and its centre: forward and up from the stylus",
             "counterweight mass, and how far behind the pivot it is",
-            "arm mass: all else that turns about the pivot; effective mass is what all of it weighs at the stylus",
+            "arm mass: all else that turns about the pivot",
             "centre of mass of all that turns, above the pivot; minus below",
             "level bearing axis square to the arm line",
             "or square to the cantilever",
             "roll axis above the stylus, for azimuth",
+            "effective mass: a mass at the stylus that would be as slow to move as the whole arm without cartridge",
         ),
     )
 
@@ -140,7 +142,7 @@ def _cartridge() -> Drawing:
         + joint(view, STYLUS - 13.0 * ALONG + 12.0 * UP, 1, dx=24.0, dy=8.0)
         + joint(view, STYLUS - 9.5 * ALONG + 19.0 * UP, 2, dx=14.0, dy=-12.0)
         + joint(view, force, 3, dx=-1.0, dy=-9.0)
-        + joint(view, STYLUS - 8.0 * ALONG + 3.2 * UP, 4, dx=9.0, dy=19.0)
+        + joint(view, STYLUS - 8.0 * ALONG + 3.2 * UP, 4, dx=9.0, dy=16.0)
     )
     return Drawing(
         "fold cartridge",

@@ -117,7 +117,7 @@ def _slide(sign: int) -> Marks:
     def drawn(tail: Vector, vector: Vector) -> Marks:
         return arrow(HEADSHELL_ABOVE, tail, vector, name="slide_mm", sign=_sign(sign))
 
-    return _shift(drawn, STYLUS - 9.5 * ALONG - 15.0 * ACROSS - 8.0 * ALONG, 18.0 * ALONG, sign)
+    return _shift(drawn, STYLUS - 23.0 * ALONG - 15.0 * ACROSS, 18.0 * ALONG, sign)
 
 
 def _turn(sign: int) -> Marks:

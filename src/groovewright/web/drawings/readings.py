@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from groovewright.tonearm.headshell import FORWARD, OUTWARD, UP
-from groovewright.tonearm.tracking import groove_angle
 from groovewright.web.drawings.drawing import CARTRIDGE, HEADSHELL, Drawing, Panel, Shape, platter
 from groovewright.web.drawings.marks import Marks, arc, arrow, dimension, letter, line, turn
 from groovewright.web.drawings.panels import (
@@ -26,13 +25,11 @@ from groovewright.web.drawings.views import (
     ARM_SIDE,
     BUILD,
     DECK_ABOVE,
-    DISTANCE_MM,
     FROM_ABOVE,
     HEADSHELL_ABOVE,
     HEADSHELL_FRONT,
     HEADSHELL_SIDE,
     INWARD_TURN,
-    LENGTH_MM,
     PITCH_AXIS,
     PIVOT,
     ROLL_AXIS,
@@ -46,14 +43,20 @@ from groovewright.web.drawings.views import (
 SPINDLE = spindle(MIDDLE_GROOVE_MM)
 OVER_SPINDLE = spindle(BUILD.geometry.overhang_mm)
 """The spindle, with the arm swung over it so that the overhang can be read."""
-GROOVE_ANGLE_DEG = float(groove_angle(MIDDLE_GROOVE_MM, effective_length_mm=LENGTH_MM, pivot_to_spindle_mm=DISTANCE_MM))
-TANGENT = turned(FORWARD, INWARD_TURN, GROOVE_ANGLE_DEG)
-"""Which way the record runs past the stylus."""
 SHOWN_ERROR_DEG = 20.0
 """True tracking and zenith errors are a degree or two and could not be seen."""
+SHOWN_CUTTING_DEG = 13.0
+"""How much steeper than its record the cantilever is drawn, so that it is seen."""
 
 OVERHANG_VIEW = View(
-    "overhang above", FROM_ABOVE, "from above", OUTWARD, -FORWARD, OVER_SPINDLE - 2.0 * FORWARD, 82.0, 100.0
+    "overhang above",
+    FROM_ABOVE,
+    "from above",
+    OUTWARD,
+    -FORWARD,
+    OVER_SPINDLE - 2.0 * FORWARD,
+    width_mm=82.0,
+    height=100.0,
 )
 FORCE_VIEW = ARM_SIDE.moved(right_mm=-150.0, up_mm=6.0, width_mm=100.0, height=64.0)
 
@@ -144,6 +147,19 @@ def tracking_angle_marks(name: str) -> Marks:
         line(view, STYLUS, STYLUS + 7.4 * cantilever, look="axis")
         + turn(view, STYLUS, PITCH_AXIS, -6.0 * ALONG, angle, name=name, label="")
         + letter(view, STYLUS + 6.8 * turned(-ALONG, PITCH_AXIS, 0.4 * angle), "+", look="sign")
+    )
+
+
+def tracking_angle_error_marks() -> Marks:
+    """Return the vertical tracking angle's error: from the angle that the record was cut at up to the cantilever."""
+    view, angle = TIP_SIDE, BUILD.vertical_tracking_angle_deg
+    cantilever = turned(-ALONG, PITCH_AXIS, angle)
+    cut = turned(-ALONG, PITCH_AXIS, angle - SHOWN_CUTTING_DEG)
+    return (
+        line(view, STYLUS, STYLUS + 7.4 * cantilever, look="axis")
+        + line(view, STYLUS, STYLUS + 7.4 * cut, look="aim")
+        + turn(view, STYLUS, PITCH_AXIS, 6.4 * cut, SHOWN_CUTTING_DEG, name="vertical_tracking_angle_error", label="")
+        + letter(view, STYLUS + 7.4 * turned(cut, PITCH_AXIS, 0.4 * SHOWN_CUTTING_DEG), "+", look="sign")
     )
 
 
@@ -297,8 +313,8 @@ READINGS: dict[str, Drawing] = {
         ),
         (
             "vertical_tracking_angle_error",
-            (tip_side(tracking_angle_marks("vertical_tracking_angle_error")),),
-            "Vertical tracking angle less the angle at which the record was cut: + when the cantilever is too steep.",
+            (tip_side(tracking_angle_error_marks()),),
+            "Vertical tracking angle less that of the cutter (dashed): + when the cantilever is too steep.",
         ),
         ("print_bar_x", _bar("print_bar_x"), "Check bar across the plate: 100 mm on a perfect print."),
         ("print_bar_y", _bar("print_bar_y"), "Check bar along the plate: 100 mm on a perfect print."),

@@ -55,6 +55,12 @@ def drawing_of_gauge(key: str) -> SafeString:
     return _rendered(gauges.GAUGES[key])
 
 
+@register.filter
+def has_drawing_of_gauge(key: str) -> bool:
+    """Say whether a gauge has a drawing: the ready ones have."""
+    return key in gauges.GAUGES
+
+
 @register.simple_tag
 def drawing_of_setting(key: str) -> SafeString:
     """Draw one of the seven settings in three views."""
