@@ -125,7 +125,7 @@ def split_quantity(quantity: Quantity, unit: str | None = None) -> tuple[str, st
     """
     shown = quantity if unit is None else in_unit(quantity, unit)
     printed = printed_unit(shown.unit)
-    finest = _finest(quantity.unit, shown.unit)
+    finest = finest_shown(quantity.unit, shown.unit)
     uncertainty = shown.standard_uncertainty
     exact = Decimal(repr(float(shown.value)))
     if uncertainty is None:
@@ -150,7 +150,7 @@ def format_interval(quantity: Quantity, *, unit: str | None = None) -> str:
     shown = quantity if unit is None else in_unit(quantity, unit)
     if not shown.standard_uncertainty:
         return ""
-    finest = _finest_of(shown.value, _finest(quantity.unit, shown.unit))
+    finest = _finest_of(shown.value, finest_shown(quantity.unit, shown.unit))
     last_digit = _last_digit(rounded_uncertainty(shown.standard_uncertainty, finest))
     low, high = (
         _plain(_quantized(Decimal(repr(float(end))), last_digit, ROUND_HALF_UP)) for end in coverage_interval(shown)
@@ -165,7 +165,7 @@ def format_chosen(value: float, unit: str, *, shown_unit: str | None = None) -> 
     ('2', '-0.5', '15.69')
     """
     shown = in_unit(Quantity.exact(value, unit), shown_unit or unit)
-    return _with_few_digits(Decimal(f"{shown.value:.{DIGITS_WITHOUT_UNCERTAINTY}g}"), _finest(unit, shown.unit))
+    return _with_few_digits(Decimal(f"{shown.value:.{DIGITS_WITHOUT_UNCERTAINTY}g}"), finest_shown(unit, shown.unit))
 
 
 def format_uncertainty(uncertainty: float, unit: str, *, shown_unit: str | None = None) -> str:
@@ -175,7 +175,7 @@ def format_uncertainty(uncertainty: float, unit: str, *, shown_unit: str | None 
     ('0.013 g', '0.01°')
     """
     shown = in_unit(Quantity.exact(uncertainty, unit), shown_unit or unit)
-    rounded = rounded_uncertainty(shown.value, _finest_of(0.0, _finest(unit, shown.unit)))
+    rounded = rounded_uncertainty(shown.value, _finest_of(0.0, finest_shown(unit, shown.unit)))
     return _joined(_plain(rounded), printed_unit(shown.unit))
 
 
@@ -219,8 +219,8 @@ def _quantized(number: Decimal, last_digit: int, rounding: str) -> Decimal:
     return number.quantize(Decimal(1).scaleb(last_digit), rounding=rounding, context=_WIDE)
 
 
-def _finest(unit: str, shown_unit: str) -> int | None:
-    """Return the power of ten of the last digit that is shown; None where the table has none."""
+def finest_shown(unit: str, shown_unit: str) -> int | None:
+    """Return the power of ten of the last digit that is shown of a quantity; None where the table has none."""
     if unit == shown_unit or unit not in FINEST_SHOWN:
         return FINEST_SHOWN.get(unit)
     common = [kind.name for kind in kinds_with_unit(unit) if normalised_unit(shown_unit) in kind.factors]

@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 
 from groovewright.bench.estimate.settings import SETTINGS, SettingKey
-from groovewright.measurement.formatting import format_quantity
+from groovewright.measurement.formatting import FINEST_SHOWN, finest_shown, format_quantity
 from groovewright.measurement.quantity import Quantity
-from groovewright.measurement.units import GRAM_FORCE_MN, printed_unit
+from groovewright.measurement.units import in_unit, printed_unit
 from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 from groovewright.tonearm.arm_build import ArmBuild, RollBy
 
@@ -47,21 +47,21 @@ def amount_text(adjuster: str, amount: float, uncertainty: float = 0.0) -> str:
     """
     size, unit = abs(amount), ADJUSTER_TABLE[adjuster].unit
     if unit == "mN":
-        grams = with_uncertainty(size / GRAM_FORCE_MN, uncertainty / GRAM_FORCE_MN, "g")
-        return f"{grams} ({rounded(size)} mN)"
+        return f"{with_uncertainty(size, uncertainty, unit, shown_unit='g')} ({rounded(size, FINEST_SHOWN[unit])} mN)"
     return with_uncertainty(size, uncertainty, unit)
 
 
-def with_uncertainty(value: float, uncertainty: float, unit: str) -> str:
+def with_uncertainty(value: float, uncertainty: float, unit: str, *, shown_unit: str | None = None) -> str:
     """Return a value with its standard uncertainty, or to two significant digits where there is none."""
     if uncertainty > 0:
-        return format_quantity(Quantity.measured(value, unit, standard_uncertainty=uncertainty, source="amount"))
-    printed = printed_unit(unit)
-    return f"{rounded(value)}{'' if printed == '°' else ' '}{printed}"
+        amount = Quantity.measured(value, unit, standard_uncertainty=uncertainty, source="amount")
+        return format_quantity(amount, unit=shown_unit)
+    shown, printed = in_unit(Quantity.exact(value, unit), shown_unit or unit).value, printed_unit(shown_unit or unit)
+    return f"{rounded(shown, finest_shown(unit, shown_unit or unit))}{'' if printed == '°' else ' '}{printed}"
 
 
-def rounded(value: float) -> str:
-    """Return a number to two significant digits, never with a power of ten.
+def rounded(value: float, finest: int | None = None) -> str:
+    """Return a number to two significant digits, no finer than the power of ten `finest`, never with one itself.
 
     >>> rounded(0.0234), rounded(12.34), rounded(0.0)
     ('0.023', '12', '0')
@@ -69,7 +69,7 @@ def rounded(value: float) -> str:
     if value == 0 or not math.isfinite(value):
         return "0"
     digits = max(0, 1 - math.floor(math.log10(abs(float(f"{value:.1e}")))))
-    return f"{value:.{digits}f}"
+    return f"{value:.{digits if finest is None else min(digits, max(0, -finest))}f}"
 
 
 def setting_amount(key: SettingKey, size: float) -> str:
@@ -79,7 +79,7 @@ def setting_amount(key: SettingKey, size: float) -> str:
     ('0.020 g', '0.40°')
     """
     unit = SETTINGS[key].unit
-    return with_uncertainty(size / GRAM_FORCE_MN, 0.0, "g") if unit == "mN" else with_uncertainty(size, 0.0, unit)
+    return with_uncertainty(size, 0.0, unit, shown_unit="g" if unit == "mN" else None)
 
 
 def instruction(build: ArmBuild, amounts: Sequence[tuple[str, float, float]]) -> str:

@@ -131,7 +131,7 @@ def wow_flutter(speed: SpeedResult, *, source: str = "noise on the speed tone", 
     hidden = filters.hidden_percent(weighting_gain)
     notes = (
         *notes,
-        f"Unsteady flutter of up to {format_number(hidden, hidden)} % (weighted, rms) would not stand out of the noise "
+        f"Unsteady flutter of {_at_most(hidden)} (weighted, rms) would not stand out of the noise "
         "of this tone; it is not in the uncertainty.",
     )
     return WowFlutter(
@@ -368,3 +368,8 @@ class FlutterFilters:
         signal = smooth > CLEARLY_SIGNAL * self.phase_noise
         share: NDArray[np.float64] = np.where(signal, 1 - self.phase_noise / np.maximum(smooth, 1e-300), 0.0)
         return share
+
+
+def _at_most(percent: float) -> str:
+    # Nobody hears or mends a millionth.
+    return "up to 0.0001 %" if percent < 1e-4 else f"up to {format_number(percent, percent)} %"
