@@ -243,9 +243,12 @@ def test_overhang_is_positive_past_the_spindle():
 
 
 def test_slide_and_turn_share_a_view():
-    html = Template("{% load drawings %}{% drawing_of_moves amounts %}").render(
-        Context({"amounts": {"slide_mm": 1.5, "turn_deg": -0.4, "roll_deg": 0.0}})
+    amounts = {"slide_mm": 1.5, "turn_deg": -0.4, "roll_deg": 0.0}
+    html, same = (
+        Template("{% load drawings %}{% drawing_of_moves amounts %}").render(Context({"amounts": of}))
+        for of in (amounts, Adjustments(**amounts))
     )
+    assert html == same
     assert html.count("<svg") == 1
     assert arrow_of(html, "slide_mm")[1] == "+"
     assert arrow_of(html, "turn_deg")[1] == "\N{MINUS SIGN}"

@@ -10,7 +10,6 @@ from groovewright.web.drawings.panels import TUBE
 from groovewright.web.drawings.views import (
     ALONG,
     BUILD,
-    DECK_ABOVE,
     FROM_ABOVE,
     PIVOT,
     STYLUS,
@@ -24,7 +23,7 @@ INNER_NULL_MM, OUTER_NULL_MM = BUILD.geometry.null_radii_mm
 AT_OUTER_NULL = spindle(OUTER_NULL_MM)
 OVER_SPINDLE = spindle(BUILD.geometry.overhang_mm)
 PLATE_VIEW = View(
-    "gauge above", FROM_ABOVE, "from above", OUTWARD, -FORWARD, DECK_ABOVE.middle - 4.0 * OUTWARD, 280.0, 132.0
+    "gauge above", FROM_ABOVE, "from above", OUTWARD, -FORWARD, 128.0 * FORWARD - 66.0 * OUTWARD, 280.0, 132.0
 )
 BEAM_VIEW = View(
     "gauge above", FROM_ABOVE, "from above", OUTWARD, -FORWARD, OVER_SPINDLE / 2 + 8.0 * FORWARD, 240.0, 150.0

@@ -134,7 +134,7 @@ def base_marks(sign: int, label: str | None = None) -> Marks:
     centre = spindle(MIDDLE_GROOVE_MM)
     away = (PIVOT - centre) * (1, 1, 0)
     away = away / float((away @ away) ** 0.5)
-    aside = 46.0 * turned(away, UP, 90.0)
+    aside = 58.0 * turned(away, UP, 90.0)
 
     def drawn(tail: Vector, vector: Vector) -> Marks:
         return arrow(DECK_ABOVE, tail, vector, name="base_position_mm", sign=_sign(sign), label=label)

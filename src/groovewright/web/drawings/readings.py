@@ -218,7 +218,7 @@ PLATE = Shape("plate_bars", np.zeros(3), OUTWARD, FORWARD)
 
 
 def _bar(name: str) -> tuple[Panel, ...]:
-    low, left = 22.0 * FORWARD, -38.0 * OUTWARD
+    low, left = 17.0 * FORWARD, -32.0 * OUTWARD
     start, end = (left + low, 40.0 * OUTWARD + low) if name == "print_bar_x" else (left + low, left - 26.0 * FORWARD)
     off = 8.0 * FORWARD if name == "print_bar_x" else -8.0 * OUTWARD
     text, dx, dy = ("x", 0.0, 6.0) if name == "print_bar_x" else ("y", -6.0, 0.0)

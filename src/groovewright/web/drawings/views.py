@@ -123,9 +123,7 @@ ARM_SIDE = View(
     width_mm=344.0,
     height=44.0,
 )
-DECK_ABOVE = View(
-    "deck above", FROM_ABOVE, "from above", OUTWARD, -FORWARD, np.array([128.0, -62.0, 0.0]), 300.0, 136.0
-)
+DECK_ABOVE = View("deck above", FROM_ABOVE, "from above", OUTWARD, -FORWARD, np.array([86.0, -62.0, 0.0]), 300.0, 112.0)
 
 
 def spindle(groove_radius_mm: float) -> Vector:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from functools import lru_cache
 
 from django import template
 from django.utils.safestring import SafeString
 
+from groovewright.tonearm.arm_state import Adjustments
 from groovewright.web.drawings import folds, gauges, moves, readings, settings
 from groovewright.web.drawings.drawing import Drawing
 
@@ -38,8 +40,10 @@ def drawing_of_move(adjuster: str, sign: str | float = "+") -> SafeString:
 
 
 @register.simple_tag
-def drawing_of_moves(amounts: Mapping[str, float]) -> SafeString:
+def drawing_of_moves(amounts: Mapping[str, float] | Adjustments) -> SafeString:
     """Draw what is moved together, each by the sign of its amount."""
+    if isinstance(amounts, Adjustments):
+        amounts = asdict(amounts)
     return _rendered(moves.drawing_of_moves(moves.signs_of(amounts)))
 
 
