@@ -5,7 +5,7 @@ import pytest
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
-from groovewright.measurement.formatting import format_quantity, split_quantity
+from groovewright.measurement.formatting import format_quantity, rounded_uncertainty, split_quantity
 from groovewright.measurement.parsing import (
     ENTERED_AS,
     parse_coefficient,
@@ -358,7 +358,8 @@ def test_printed_quantity_reads_back_within_its_rounding(unit, value, u):
     text = format_quantity(quantity)
     assume(len(text) <= 60)
     back = in_unit(parsed(text, kind), shown)
-    digit = float(10 ** Decimal(split_quantity(quantity)[1]).as_tuple().exponent)
+    shown_last, two_digits = (Decimal(split_quantity(quantity)[1]), rounded_uncertainty(u))
+    digit = float(10 ** max(number.as_tuple().exponent for number in (shown_last, two_digits)))
     assert back.value == pytest.approx(value, abs=digit / 2 * (1 + 1e-6), rel=1e-12)
     assert 0.96 * u <= back.standard_uncertainty <= u + digit
 
