@@ -126,3 +126,17 @@ def test_the_same_button_pressed_twice_stores_what_was_asked_back(page, fill_boo
     with page.expect_navigation():
         entry.press("Enter")
     assert Reading.objects.latest("pk").text == "8,0 ± 0,2 deg"
+
+
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+def test_on_the_choose_page_the_button_stays_and_the_second_press_keeps_the_distance(page, fill_book):
+    number = fill_book().job.number
+    page.goto(f"/jobs/{number}/choose/")
+    page.locator("[name=pivot_to_spindle]").fill("232,4")
+    page.get_by_text("232,4 mm does not fit").wait_for()
+    page.get_by_role("button", name="Choose these targets").click()
+    page.locator("[name=pivot_to_spindle_confirmed]").wait_for(state="attached")
+    page.get_by_role("button", name="Choose these targets").click()
+    page.wait_for_url("**/plate/")
+    assert TargetChoice.objects.latest("pk").pivot_to_spindle.value == 232.4

@@ -105,9 +105,10 @@ def doubt(
     shown = _Shown(kind, shown_unit)
     suggestions = []
     for what, value in _candidates(typed.value, text, kind, distance_mm):
-        if _fits(value, expected, typed.standard_uncertainty):
-            suggestion = f"{what}: {shown.text(value)}?"
-            suggestions += [suggestion] if suggestion not in suggestions else []
+        # The nearest slip of one kind: where 0.9 fits, 0.09 was not meant.
+        told = any(suggestion.startswith(what) for suggestion in suggestions)
+        if not told and _fits(value, expected, typed.standard_uncertainty):
+            suggestions.append(f"{what}: {shown.text(value)}?")
     for other, value in (other_things or {}).items():
         if abs(typed.value - value) <= max(0.02 * abs(value), _digit(kind)):
             suggestions.append(f"Or is it the {other}, which is near {shown.text(value)}?")

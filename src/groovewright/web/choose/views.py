@@ -50,10 +50,11 @@ def preview(request: HttpRequest, number: int) -> HttpResponse:
     job = get_object_or_404(Job, number=number)
     record = job_record(job)
     form = ChooseForm(request.POST, known_distance=known_distance(record), arm=known_arm(record))
-    valid = form.is_valid()
-    context = {"form": form, "job": job, **(_results(form, record) if valid else {})}
-    answer = render(request, "choose/preview.html", context, status=200 if valid else 422)
-    if not valid:
+    # What is asked back is drawn all the same: the button that keeps it stands among the pictures.
+    drawn = form if form.is_valid() else form.as_confirmed()
+    context = {"form": form, "job": job, **(_results(drawn, record) if drawn else {})}
+    answer = render(request, "choose/preview.html", context, status=200 if drawn else 422)
+    if not drawn:
         # The pictures stay as they are; only the words beside the fields are swapped, out of band.
         answer["HX-Reswap"] = "none"
     return answer
@@ -67,7 +68,8 @@ def _page(
     status: int = 200,
     refusal: str = "",
 ) -> HttpResponse:
-    results = _results(form, record) if form.is_valid() else {}
+    drawn = form if form.is_valid() else form.as_confirmed()
+    results = _results(drawn, record) if drawn else {}
     context = {**job_frame(record.job, steps_of(record), "choose"), "form": form, "refusal": refusal, **results}
     return render(request, "choose/page.html", context, status=status)
 
