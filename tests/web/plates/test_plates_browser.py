@@ -52,3 +52,18 @@ def test_the_page_does_not_scroll_sideways(open_page, address, theme, width):
     assert (
         page.locator(".sheet").evaluate("element => getComputedStyle(element).backgroundColor") == "rgb(255, 255, 255)"
     )
+
+
+def test_a_bar_that_no_printer_makes_is_asked_back_and_kept_on_the_second_press(page, address, live_job):
+    page.goto(address)
+    page.locator("#drawing svg").wait_for()
+    page.get_by_role("button", name="Issue this plate").click()
+    card = page.get_by_role("article").filter(has=page.get_by_role("heading", name=f"Plate {live_job.number}-P1"))
+    card.get_by_label("Bar x").fill("100,1")
+    card.get_by_label("Bar y").fill("109,9")
+    card.get_by_text("109,9 mm does not fit: the bar usually lies from 95 mm to 105 mm").wait_for()
+    for _ in range(2):
+        card.get_by_role("button", name="Only record").click()
+        page.wait_for_load_state("load")
+    card.get_by_text("109,9 mm does not fit").wait_for(state="detached")
+    assert [reading.text for reading in live_job.readings.all()] == ["100,1 mm", "109,9 mm"]

@@ -17,6 +17,7 @@ from groovewright.jobbook.queries import JobRecord, job_record, next_reading_sou
 from groovewright.plates.plate import draw_plate
 from groovewright.plates.svg import scene_to_svg
 from groovewright.web.frame.job_frame import job_frame
+from groovewright.web.intake.quantity_field import typed_again
 from groovewright.web.plates_page.forms import PlateForm, PrintCheckForm, starting_values
 from groovewright.web.plates_page.issued import is_true, shown_plates
 from groovewright.web.plates_page.issuing import (
@@ -65,13 +66,13 @@ def print_check(request: HttpRequest, number: int, plate_number: str) -> HttpRes
     issued = get_object_or_404(IssuedPlate, job__number=number, number=plate_number)
     form = _print_check_form(request, issued)
     context = _print_check_results(form, issued)
-    if not context.get("scale"):
+    if not form.is_valid() or not context.get("scale"):
         record = job_record(issued.job)
         return _page(
             request, record, PlateForm(starting_values(record.plates)), status=422, check={"plate": issued, **context}
         )
-    texts = (form.data["bar_x"], form.data["bar_y"])
-    record_print_check(issued, texts=texts, bars=(form.cleaned_data["bar_x"], form.cleaned_data["bar_y"]))
+    bars = (form.cleaned_data["bar_x"], form.cleaned_data["bar_y"])
+    record_print_check(issued, texts=(typed_again(bars[0]), typed_again(bars[1])), bars=bars)
     if request.POST.get("then") == "correct":
         issue_corrected(issued, context["scale"])
     return redirect("plate", number=number)
@@ -143,9 +144,11 @@ def _print_check_form(request: HttpRequest, issued: IssuedPlate) -> PrintCheckFo
 
 
 def _print_check_results(form: PrintCheckForm, issued: IssuedPlate) -> dict[str, Any]:
-    if not form.is_valid():
+    # What is asked back is shown all the same: the buttons that keep it stand among the results.
+    read = form if form.is_valid() else form.as_confirmed()
+    if read is None:
         return {"check_form": form}
-    bars = form.cleaned_data["bar_x"], form.cleaned_data["bar_y"]
+    bars = read.cleaned_data["bar_x"], read.cleaned_data["bar_y"]
     try:
         scale = measured_scale(issued, *bars)
     except ValueError as refusal:
