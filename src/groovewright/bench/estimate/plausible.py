@@ -103,7 +103,7 @@ def doubt(
     if _fits(typed.value, expected, typed.standard_uncertainty):
         return None
     shown = _Shown(kind, shown_unit)
-    suggestions = []
+    suggestions: list[str] = []
     for what, value in _candidates(typed.value, text, kind, distance_mm):
         # The nearest slip of one kind: where 0.9 fits, 0.09 was not meant.
         told = any(suggestion.startswith(what) for suggestion in suggestions)
