@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groovewright.simulate.rough import Rough
 from groovewright.testtone.sheet.band_sheet import LARGEST_CUTTING_ANGLE_DEG
 from groovewright.tonearm.geometry import Geometry
 
@@ -163,6 +164,8 @@ class TrueDeck:
         Lines of hum.
     level_dbfs : float
         Where a lateral tone of 5 cm/s peak and 1 kHz stands, relative to a sine that reaches full scale. [dB]
+    rough : Rough or None
+        What deck, record and recorder do besides.
     """
 
     geometry: Geometry | None = None
@@ -193,6 +196,7 @@ class TrueDeck:
     click_velocity_cm_s: float = 20.0
     hum: tuple[HumLine, ...] = ()
     level_dbfs: float = -14.0
+    rough: Rough | None = None
 
     def __post_init__(self) -> None:
         if (self.effective_length_error_mm or self.zenith_error_deg) and self.geometry is None:

@@ -5,15 +5,20 @@ The form is described in the guide (deck-sheet) and shown by the example that co
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from groovewright.measurement.parsing import parse_quantity
 from groovewright.simulate.deck import HumLine, PlatterSine, Resonance, Rumble, SpeedSine, TrueDeck
+from groovewright.simulate.rough import EVENT_KINDS, WIRINGS, Event, EventKind, Rough, Wiring
 from groovewright.testtone.sheet.sheet_table import SheetTable, sheet_table
 from groovewright.tonearm.geometry import Geometry, geometry_from_nulls
 
 MOST_SINES = 64
 """Sines of speed, and lines of hum, that a deck sheet may hold of each kind."""
+
+MOST_EVENTS = 100
+
+_TIME_CONSTANTS = ("equalisation_left_percent", "equalisation_right_percent")
 
 _NOTHING = SheetTable("", {})
 
@@ -27,7 +32,7 @@ def read_deck(toml_text: str) -> TrueDeck:
         One sentence that names the table and the key, and says what would be right.
     """
     sheet = sheet_table(toml_text, "a deck sheet")
-    sheet.refuse_unknown("arm", "generator", "platter", "mistracking", "noise", "hum")
+    sheet.refuse_unknown("arm", "generator", "platter", "mistracking", "noise", "hum", "rough", "event")
     entries = {
         **_arm(sheet.table("arm") or _NOTHING),
         **_generator(sheet.table("generator") or _NOTHING),
@@ -35,6 +40,7 @@ def read_deck(toml_text: str) -> TrueDeck:
         **_mistracking(sheet.table("mistracking") or _NOTHING),
         **_noise(sheet.table("noise") or _NOTHING),
         "hum": tuple(_hum_line(table) for table in sheet.tables("hum", most=MOST_SINES)),
+        "rough": _rough(sheet.table("rough") or _NOTHING, sheet.tables("event", most=MOST_EVENTS)),
     }
     return TrueDeck(**entries)
 
@@ -212,6 +218,84 @@ def _hum_line(table: SheetTable) -> HumLine:
         table.number("level_dbfs", "-74", lowest=-200, highest=0),
         _value(table, "phase", "angle", "0 deg", 360.0),
     )
+
+
+def _rough(table: SheetTable, events: list[SheetTable]) -> Rough | None:
+    if not table.entries and not events:
+        return None
+    table.refuse_unknown(
+        *_TIME_CONSTANTS,
+        "subsonic",
+        "subsonic_order",
+        "tip_radius",
+        "cut_azimuth",
+        "cut_level_db",
+        "cut_balance_db",
+        "cut_scatter_db",
+        "cut_flutter",
+        "unsteady_flutter",
+        "clock_error_ppm",
+        "warp",
+        "warp_cycles_per_turn",
+        "warp_lever",
+        "wiring",
+        "clip_at",
+        "gain_after_db",
+    )
+    left, right = (_time_constants(table, key) for key in _TIME_CONSTANTS)
+    return Rough(
+        equalisation_left_percent=left,
+        equalisation_right_percent=right,
+        subsonic_hz=_above_zero(table, "subsonic", "frequency", "20 Hz", 100.0)
+        if "subsonic" in table.entries
+        else None,
+        subsonic_order=_whole(table, "subsonic_order", 1, 2, default=1),
+        tip_radius_um=1000 * _value(table, "tip_radius", "length", "0.018 mm", 0.1),
+        cut_azimuth_deg=_value(table, "cut_azimuth", "angle", "0.5 deg", 10.0),
+        cut_level_db=_plain(table, "cut_level_db", 20.0),
+        cut_balance_db=_plain(table, "cut_balance_db", 20.0),
+        cut_scatter_db=_plain(table, "cut_scatter_db", 20.0, lowest=0.0),
+        cut_flutter_percent=_value(table, "cut_flutter", "ratio", "0.02 %", 5.0),
+        unsteady_flutter_percent=_value(table, "unsteady_flutter", "ratio", "0.05 %", 5.0),
+        clock_error_ppm=_plain(table, "clock_error_ppm", 10_000.0),
+        warp_mm=_value(table, "warp", "length", "0.3 mm", 5.0),
+        warp_cycles_per_turn=_whole(table, "warp_cycles_per_turn", 1, 16, default=1),
+        warp_lever=_plain(table, "warp_lever", 1.0, default=Rough.warp_lever),
+        wiring=cast(Wiring, table.one_of("wiring", WIRINGS)) if "wiring" in table.entries else "right",
+        clip_at=table.optional_number("clip_at", "0.5", lowest=0.001, highest=1),
+        gain_after_db=_plain(table, "gain_after_db", 60.0),
+        events=tuple(_event(event) for event in events),
+    )
+
+
+def _time_constants(table: SheetTable, key: str) -> tuple[float, float, float]:
+    if key not in table.entries:
+        return 0.0, 0.0, 0.0
+    bass, middle, treble = table.numbers(key, 3, "[1.5, -2.0, 0.8]", lowest=-50, highest=50)
+    return bass, middle, treble
+
+
+def _event(table: SheetTable) -> Event:
+    table.refuse_unknown("kind", "at_s", "size", "lasts_s")
+    kind = cast(EventKind, table.one_of("kind", EVENT_KINDS))
+    size = table.number("size", "1", lowest=-20, highest=20)
+    if kind in ("skip", "locked groove") and (size != int(size) or (kind == "locked groove" and size < 1)):
+        raise ValueError(f"{table.name}, size: a {kind} is a whole number of turns; write 1")
+    lasts_s = table.optional_number("lasts_s", "0.05", lowest=0.001, highest=10)
+    at_s = table.number("at_s", "12.5", lowest=0, highest=86_400)
+    return Event(kind, at_s, size) if lasts_s is None else Event(kind, at_s, size, lasts_s)
+
+
+def _plain(table: SheetTable, key: str, largest: float, *, lowest: float | None = None, default: float = 0.0) -> float:
+    found = table.optional_number(key, "0.3", lowest=-largest if lowest is None else lowest, highest=largest)
+    return default if found is None else found
+
+
+def _whole(table: SheetTable, key: str, lowest: int, highest: int, *, default: int) -> int:
+    found = table.optional_number(key, str(default), lowest=lowest, highest=highest)
+    if found is not None and found != int(found):
+        raise ValueError(f"{table.name}, {key}: {found:g} is not whole; write a whole number such as {default}")
+    return default if found is None else int(found)
 
 
 def _above_zero(table: SheetTable, key: str, kind: str, example: str, largest: float) -> float:

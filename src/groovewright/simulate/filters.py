@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 # IEC 60098: the replay response has one zero and two poles with these time constants, and is 0 dB at 1 kHz.
 BASS_S, MIDDLE_S, TREBLE_S = 3180e-6, 318e-6, 75e-6
 
+CONSTANTS_S = (BASS_S, MIDDLE_S, TREBLE_S)
+
 CORRECTION_TAPS = 64
 CORRECTION_DELAY = 32
 
@@ -87,31 +89,50 @@ def _bilinear(
     return above / below[0], below / below[0]
 
 
-def equaliser_response(frequency_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Return the analogue replay response of IEC 60098, 0 dB at 1 kHz."""
+def equaliser_response(
+    frequency_hz: NDArray[np.float64], constants_s: tuple[float, float, float] = CONSTANTS_S
+) -> NDArray[np.complex128]:
+    """Return the analogue replay response of IEC 60098, or of other time constants, 0 dB at 1 kHz."""
+    bass_s, middle_s, treble_s = constants_s
 
     def shape(at_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
         s = 2j * np.pi * at_hz
-        return np.asarray((1 + s * MIDDLE_S) / ((1 + s * BASS_S) * (1 + s * TREBLE_S)))
+        return np.asarray((1 + s * middle_s) / ((1 + s * bass_s) * (1 + s * treble_s)))
 
     return np.asarray(shape(frequency_hz) / abs(shape(np.array(1000.0))))
 
 
+def subsonic_filter(corner_hz: float, order: int, sample_rate_hz: float) -> Coefficients:
+    """Return a high-pass of Butterworth's shape, of order 1 or 2, 3 dB down at its corner."""
+    omega = 2 * math.pi * corner_hz
+    if order == 1:
+        # A pole and a zero at the origin more leave the response as it is.
+        numerator, denominator = (1.0, omega, 0.0), (1.0, 2 * omega, omega**2)
+    else:
+        numerator, denominator = (1.0, 0.0, 0.0), (1.0, math.sqrt(2) * omega, omega**2)
+    return _bilinear(numerator=numerator, denominator=denominator, sample_rate_hz=sample_rate_hz, exact_at_hz=corner_hz)
+
+
 @lru_cache(maxsize=8)
-def equaliser_filter(sample_rate_hz: float) -> Coefficients:
+def equaliser_filter(sample_rate_hz: float, constants_s: tuple[float, float, float] = CONSTANTS_S) -> Coefficients:
     """Return a filter with the analogue replay response, `CORRECTION_DELAY` samples late.
 
     Poles and zero stand where the time constants put them; a short correction after them, fitted to amplitude and
     phase, undoes what sampling does to the treble.
     """
-    zero, bass, treble = (math.exp(-1 / (sample_rate_hz * tau)) for tau in (MIDDLE_S, BASS_S, TREBLE_S))
+    bass_s, middle_s, treble_s = constants_s
+    zero, bass, treble = (math.exp(-1 / (sample_rate_hz * tau)) for tau in (middle_s, bass_s, treble_s))
     numerator = np.array([1.0, -zero])
     denominator = np.convolve([1.0, -bass], [1.0, -treble])
     # Dense near zero frequency, where the response changes fastest on this scale, and up to 91 % of half the rate.
     omega = np.concatenate([np.geomspace(1e-4, 0.1, 200), np.linspace(0.1, 0.91 * np.pi, 1500)])
     delayed = np.exp(-1j * np.outer(omega, np.arange(CORRECTION_TAPS)))
     sampled = (1 - zero * np.exp(-1j * omega)) / ((1 - bass * np.exp(-1j * omega)) * (1 - treble * np.exp(-1j * omega)))
-    wanted = equaliser_response(omega * sample_rate_hz / (2 * np.pi)) * np.exp(-1j * omega * CORRECTION_DELAY) / sampled
+    wanted = (
+        equaliser_response(omega * sample_rate_hz / (2 * np.pi), constants_s)
+        * np.exp(-1j * omega * CORRECTION_DELAY)
+        / sampled
+    )
     weight = 1 / np.abs(wanted)
     system = delayed * weight[:, None]
     target = wanted * weight

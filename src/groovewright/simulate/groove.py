@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groovewright.simulate.noise import stretch_noise
+from groovewright.simulate.rough import Rough, cut_direction
 from groovewright.testtone.sheet.band_sheet import USUAL_CUTTING_ANGLE_DEG, Band, BandSheet
 from groovewright.testtone.tones.equalisation import recording_response
 
@@ -40,17 +42,15 @@ class CutBand:
         When the cutter was there. [s]
     velocities_cm_s : tuple of float
         Peak velocity of each of its tones, along the direction of its cut. [cm/s]
+    lateral_and_vertical : tuple of two floats
+        Shares of the cut outward and upward; their squares add up to 1 where the record was cut as it should be.
     """
 
     band: Band
     start_s: float
     stop_s: float
     velocities_cm_s: tuple[float, ...]
-
-    @property
-    def lateral_and_vertical(self) -> tuple[float, float]:
-        """Shares of the cut outward and upward; their squares add up to 1."""
-        return _LATERAL_AND_VERTICAL[self.band.cut]
+    lateral_and_vertical: tuple[float, float]
 
     @property
     def shortest_period_s(self) -> float:
@@ -168,7 +168,7 @@ class CutGroove:
         return np.asarray(np.interp(cut_time_s, self.radius_times_s, self.radii_mm))
 
 
-def cut_groove(sheet: BandSheet) -> CutGroove:
+def cut_groove(sheet: BandSheet, rough: Rough | None = None, *, seed: int = 0) -> CutGroove:
     """Return the groove that a band sheet describes.
 
     Parameters
@@ -176,6 +176,10 @@ def cut_groove(sheet: BandSheet) -> CutGroove:
     sheet : BandSheet
         Bands without a start follow the one before after a short silence; each must have a duration, and each that
         is not silent a peak velocity.
+    rough : Rough, optional
+        What is wrong with the cut.
+    seed : int
+        Of what each band's own level is off by.
 
     Raises
     ------
@@ -186,6 +190,7 @@ def cut_groove(sheet: BandSheet) -> CutGroove:
     times_s: list[float] = []
     radii_mm: list[float] = []
     free_from_s, gap_s = 0.0, LEAD_IN_S
+    random = stretch_noise(seed, "cut", 0)
     for band in sheet.bands:
         if band.duration_s is None:
             raise ValueError(f"band {band.name!r} has no duration_s, without which it cannot be cut")
@@ -198,7 +203,9 @@ def cut_groove(sheet: BandSheet) -> CutGroove:
         times_s += [start_s, stop_s]
         radii_mm += band.radius_mm
         if band.kind != "silence":
-            bands.append(CutBand(band, start_s, stop_s, _velocities_cm_s(band)))
+            meant = _LATERAL_AND_VERTICAL[band.cut]
+            shares = meant if rough is None else cut_direction(meant, rough, random)
+            bands.append(CutBand(band, start_s, stop_s, _velocities_cm_s(band), shares))
         free_from_s, gap_s = stop_s, GAP_S
     given_deg = sheet.vertical_cutting_angle_deg
     return CutGroove(

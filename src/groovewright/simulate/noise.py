@@ -12,7 +12,7 @@ from groovewright.simulate.deck import REFERENCE_VELOCITY_CM_S, HumLine, Rumble
 CLICK_DECAY_S = 50e-6
 """Time in which a click falls to 1/e. [s]"""
 
-_STREAMS = ("rumble", "surface", "recorder", "clicks", "rattle")
+_STREAMS = ("rumble", "surface", "recorder", "clicks", "rattle", "cut", "flutter", "events")
 
 
 def stretch_noise(seed: int, stream: str, stretch: int) -> np.random.Generator:

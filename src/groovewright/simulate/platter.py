@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from groovewright.simulate.deck import TrueDeck
 from groovewright.simulate.groove import CutGroove
+from groovewright.simulate.rough import Wander
 from groovewright.tonearm.tracking import groove_angle
 
 SETTLING_ROUNDS = 7
@@ -39,7 +40,9 @@ class GrooveMotion:
     tangent_turn_rad: NDArray[np.float64]
 
 
-def groove_motion(time_s: NDArray[np.float64], groove: CutGroove, deck: TrueDeck) -> GrooveMotion:
+def groove_motion(
+    time_s: NDArray[np.float64], groove: CutGroove, deck: TrueDeck, wander: Wander | None = None
+) -> GrooveMotion:
     """Return where the stylus stands in the groove at moments of the playing.
 
     Every part is integrated in closed form, so that no error gathers over a long side and any moment can be asked
@@ -53,9 +56,14 @@ def groove_motion(time_s: NDArray[np.float64], groove: CutGroove, deck: TrueDeck
         Cut at its nominal speed about its own centre.
     deck : TrueDeck
         Whose platter turns and on whose spindle the record may lie off centre.
+    wander : Wander, optional
+        How its speed wanders besides.
     """
     turn_rate = 2 * math.pi * groove.speed_rpm / 60
     angle, rate = _platter(time_s, turn_rate, deck)
+    if wander is not None:
+        ahead_s, faster = wander.passed(time_s)
+        angle, rate = angle + turn_rate * ahead_s, rate + faster
     if not (deck.eccentricity_mm or deck.moves_on_arc):
         cut_time_s = angle / turn_rate
         return GrooveMotion(cut_time_s, rate, groove.radius_mm(cut_time_s), np.zeros_like(rate))

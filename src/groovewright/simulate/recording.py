@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.simulate.deck import REFERENCE_VELOCITY_CM_S, TrueDeck
 from groovewright.simulate.filters import (
+    CONSTANTS_S,
     CORRECTION_DELAY,
     Memory,
     body_filter,
     equaliser_filter,
     rumble_filters,
+    subsonic_filter,
 )
 from groovewright.simulate.generator import generator_matrix, with_lost_grip, with_own_harmonics
 from groovewright.simulate.groove import CutBand, CutGroove, cut_groove
 from groovewright.simulate.noise import CLICK_DECAY_S, clicks, hum, rumble_scales, stretch_noise
 from groovewright.simulate.platter import GrooveMotion, groove_motion
-from groovewright.simulate.stylus import LARGEST_SKEW, skew_s_per_cm, traced_velocity
+from groovewright.simulate.rough import Rough, Wander, added_s, played_time_s, wired, with_events
+from groovewright.simulate.stylus import LARGEST_SKEW, rounded_velocity, skew_s_per_cm, traced_velocity
 from groovewright.testtone.capture.recording import refuse_outside
 from groovewright.testtone.sheet.band_sheet import BandSheet
 from groovewright.tonearm.tracking import groove_angle
@@ -29,6 +33,9 @@ STRETCH_FRAMES = 1 << 16
 """Frames that are made together, so that a recording is the same however it is read."""
 
 STRETCHES_KEPT = 32
+
+Frames = slice | NDArray[np.intp]
+"""Which frames of a stretch: a run of them, or each by its number."""
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000.0, 384_000.0
 
@@ -61,12 +68,19 @@ class SimulatedRecording:
         self.deck = deck
         self.sample_rate_hz = sample_rate_hz
         self.channel_count = 2
-        self.frame_count = math.ceil(groove.stop_s / (1 + deck.speed_error_percent / 100) * sample_rate_hz)
+        self._rough = deck.rough or Rough()
+        self._turn_s = 60 / groove.speed_rpm / (1 + deck.speed_error_percent / 100)
+        plays_s = groove.stop_s / (1 + deck.speed_error_percent / 100) + added_s(self._rough.events, self._turn_s)
+        self.frame_count = math.ceil(plays_s / self._rough.clock * sample_rate_hz)
         self.loudest = 0.0
         self._seed = seed
         self._equalised = equalised
         self._memories: dict[int, Memory] = {0: Memory()}
         self._kept: OrderedDict[int, NDArray[np.float64]] = OrderedDict()
+        self._wander, self._cut_wander = (
+            Wander.drawn(rms, stretch_noise(seed, "flutter", number)) if rms else None
+            for number, rms in enumerate((self._rough.unsteady_flutter_percent, self._rough.cut_flutter_percent))
+        )
 
     def read(self, start_frame: int, frame_count: int) -> NDArray[np.float64]:
         """Return these frames, shape (frames, 2), full scale 1.0; see `Recording.read`."""
@@ -107,20 +121,60 @@ class SimulatedRecording:
         # The equaliser answers late by some frames, so everything before it runs early by as many.
         early = CORRECTION_DELAY if self._equalised else 0
         frames = stretch * STRETCH_FRAMES + np.arange(STRETCH_FRAMES)
-        motion = groove_motion((frames + early) / self.sample_rate_hz, self.groove, deck)
+        motion = self._motion((frames + early) / self.sample_rate_hz * self._rough.clock)
         walls, mean_square = self._walls(stretch, motion, memory)
         channels = generator_matrix(deck) @ with_own_harmonics(walls, mean_square, deck)
         samples = channels * self._full_scale_per_cm_s
         if self._equalised:
-            samples = memory.filtered("equaliser", equaliser_filter(self.sample_rate_hz), samples)
+            samples = self._equalise(samples, memory)
+        samples = with_events(
+            samples,
+            frames / self.sample_rate_hz * self._rough.clock,
+            self._rough.events,
+            stretch_noise(self._seed, "events", stretch),
+        )
         if deck.hum:
             samples = samples + hum(deck.hum, frames / self.sample_rate_hz)
         if deck.recorder_noise_dbfs is not None:
             random = stretch_noise(self._seed, "recorder", stretch)
             rms = math.sqrt(0.5) * 10 ** (deck.recorder_noise_dbfs / 20)
             samples = samples + rms * random.standard_normal(samples.shape)
+        return np.asarray(self._recorded(samples).T)
+
+    def _motion(self, time_s: NDArray[np.float64]) -> GrooveMotion:
+        """Return where the stylus stands at these moments, with skips, locked grooves and what the cut's speed did."""
+        undisturbed_s = played_time_s(time_s, self._rough.events, self._turn_s)
+        motion = groove_motion(undisturbed_s, self.groove, self.deck, self._wander)
+        if self._cut_wander is None:
+            return motion
+        ahead_s, faster = self._cut_wander.passed(motion.cut_time_s)
+        return replace(motion, cut_time_s=motion.cut_time_s + ahead_s, rate=motion.rate * (1 + faster))
+
+    def _equalise(self, samples: NDArray[np.float64], memory: Memory) -> NDArray[np.float64]:
+        """Return both channels behind the phono stage, each through its own network."""
+        rough = self._rough
+        errors = (rough.equalisation_left_percent, rough.equalisation_right_percent)
+        channels = []
+        for number, percent in enumerate(errors):
+            bass_s, middle_s, treble_s = (
+                tau * (1 + error / 100) for tau, error in zip(CONSTANTS_S, percent, strict=True)
+            )
+            network = equaliser_filter(self.sample_rate_hz, (bass_s, middle_s, treble_s))
+            channels.append(memory.filtered(f"equaliser {number}", network, samples[number]))
+        result = np.stack(channels)
+        if rough.subsonic_hz is None:
+            return result
+        high_pass = subsonic_filter(rough.subsonic_hz, rough.subsonic_order, self.sample_rate_hz)
+        return memory.filtered("subsonic", high_pass, result)
+
+    def _recorded(self, samples: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return what is kept of both channels: clipped, wired and changed in level."""
+        rough = self._rough
+        if rough.clip_at is not None:
+            samples = np.clip(samples, -rough.clip_at, rough.clip_at)
         self.loudest = max(self.loudest, float(np.abs(samples).max()))
-        return np.clip(samples, -1.0, 1.0).T
+        kept: NDArray[np.float64] = 10 ** (rough.gain_after_db / 20) * wired(np.clip(samples, -1.0, 1.0), rough.wiring)
+        return kept
 
     @property
     def _full_scale_per_cm_s(self) -> float:
@@ -133,13 +187,24 @@ class SimulatedRecording:
         """Return the velocity of the stylus along both walls, and the mean square of what was cut. [cm/s]"""
         deck = self.deck
         rumble = self._rumble(stretch, memory)
+        if self._rough.warp_mm:
+            height, upward = self._warp(motion)
+            rumble = np.zeros((2, 2, STRETCH_FRAMES)) if rumble is None else rumble
+            rumble[:, 1] += np.stack([height, upward])
+            # The arm's bearing lies higher than the record, so a stylus that rises also goes along the groove.
+            along = self._rough.warp_lever / self._groove_speed_cm_s(motion.cut_time_s)
+            motion = replace(motion, cut_time_s=motion.cut_time_s + along * height, rate=motion.rate + along * upward)
         motion, body_velocity = self._moved_by_arm(motion, rumble, memory)
         axes = np.zeros((2, STRETCH_FRAMES)) if rumble is None else rumble[1].copy()
         mean_square = np.zeros((2, STRETCH_FRAMES))
         for band, part in self._bands_within(motion.cut_time_s):
             shares = np.array(band.lateral_and_vertical)[:, None]
             time_s = motion.cut_time_s[part]
-            axes[:, part] += shares * traced_velocity(band, time_s, motion.rate[part], self._skew(band, motion, part))
+            skew = self._skew(band, motion, part)
+            if self._rough.tip_radius_um:
+                axes[:, part] += self._rounded(band, motion, part, skew)
+            else:
+                axes[:, part] += shares * traced_velocity(band, time_s, motion.rate[part], skew)
             mean_square[:, part] += (_WALLS @ shares) ** 2 * band.mean_square(time_s)
         walls = _WALLS @ (axes - body_velocity)
         if any(threshold is not None for threshold in deck.mistracking_cm_s):
@@ -147,16 +212,48 @@ class SimulatedRecording:
             walls = with_lost_grip(walls, deck, random.standard_normal((2, STRETCH_FRAMES)))
         return walls + self._surface(stretch, memory), mean_square
 
-    def _bands_within(self, cut_time_s: NDArray[np.float64]) -> list[tuple[CutBand, slice]]:
-        """Return the bands that pass in this stretch, and which frames of it each fills; time only runs forward."""
-        found = []
+    def _rounded(
+        self, band: CutBand, motion: GrooveMotion, part: Frames, skew: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return lateral and vertical velocity of a band as a round tip reads both walls, shape (2, frames)."""
+        time_s = motion.cut_time_s[part]
+        walls = [
+            rounded_velocity(
+                band,
+                time_s,
+                motion.rate[part],
+                skew,
+                side=side,
+                tip_radius_um=self._rough.tip_radius_um,
+                groove_speed_cm_s=self._groove_speed_cm_s(time_s),
+            )
+            for side in (1, -1)
+        ]
+        return np.asarray(_WALLS @ np.stack(walls))
+
+    def _warp(self, motion: GrooveMotion) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return height and upward velocity of the record's surface under the stylus. [cm] [cm/s]"""
+        rough = self._rough
+        omega = rough.warp_cycles_per_turn * 2 * math.pi * self.groove.speed_rpm / 60
+        angle, height_cm = omega * motion.cut_time_s, rough.warp_mm / 10
+        return height_cm * np.sin(angle), height_cm * omega * motion.rate * np.cos(angle)
+
+    def _bands_within(self, cut_time_s: NDArray[np.float64]) -> list[tuple[CutBand, Frames]]:
+        """Return the bands that pass in this stretch, and which frames of it each fills."""
+        found: list[tuple[CutBand, Frames]] = []
         for band in self.groove.bands:
+            if self._rough.events:
+                # A stylus that skips back or is caught in a groove meets a band again.
+                met = np.flatnonzero((cut_time_s >= band.start_s) & (cut_time_s < band.stop_s))
+                if met.size:
+                    found.append((band, met))
+                continue
             start, stop = np.searchsorted(cut_time_s, (band.start_s, band.stop_s))
             if stop > start:
                 found.append((band, slice(int(start), int(stop))))
         return found
 
-    def _skew(self, band: CutBand, motion: GrooveMotion, part: slice) -> NDArray[np.float64]:
+    def _skew(self, band: CutBand, motion: GrooveMotion, part: Frames) -> NDArray[np.float64]:
         cutting_angle_deg = true_cutting_angle_deg(self.groove, self.deck)
         return skew_s_per_cm(
             band,
@@ -169,7 +266,7 @@ class SimulatedRecording:
     def _groove_speed_cm_s(self, cut_time_s: NDArray[np.float64]) -> NDArray[np.float64]:
         return 2 * math.pi * self.groove.speed_rpm / 60 * self.groove.radius_mm(cut_time_s) / 10
 
-    def _tracking_error_deg(self, motion: GrooveMotion, part: slice) -> NDArray[np.float64]:
+    def _tracking_error_deg(self, motion: GrooveMotion, part: Frames) -> NDArray[np.float64]:
         radius_mm = motion.stylus_radius_mm[part]
         if self.deck.geometry is None:
             return np.zeros_like(radius_mm)
@@ -286,7 +383,7 @@ def simulate_recording(
         raise ValueError(
             f"sample_rate_hz is {sample_rate_hz:g}; it must be {LOWEST_RATE_HZ:g} to {HIGHEST_RATE_HZ:g} Hz"
         )
-    groove = cut_groove(sheet)
+    groove = cut_groove(sheet, deck.rough, seed=seed)
     for band in groove.bands:
         _refuse_out_of_play(band, groove, deck, sample_rate_hz)
     return SimulatedRecording(groove, deck, sample_rate_hz=float(sample_rate_hz), seed=seed, equalised=sheet.equalised)

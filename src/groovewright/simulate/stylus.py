@@ -14,6 +14,12 @@ LARGEST_SKEW = 0.9
 
 MOST_STEPS = 60
 
+MAX_TIP_STEPS = 200
+"""Rounds in which tip and groove settle; each is nearer by the tip's radius over that of the wall's sharpest curve."""
+
+TIP_TOLERANCE = 1e-8
+"""Of a period: a step of the last round that moves no harmonic by a millionth of the tone."""
+
 
 def skew_s_per_cm(
     band: CutBand,
@@ -44,6 +50,73 @@ def skew_s_per_cm(
     lateral, vertical = band.lateral_and_vertical
     rising = math.tan(math.radians(vertical_angle_deg)) - math.tan(math.radians(cutting_angle_deg))
     return np.asarray((lateral * np.tan(np.radians(tracking_error_deg)) - vertical * rising) / groove_speed_cm_s)
+
+
+def tip_shift_s(
+    wall_velocity_cm_s: NDArray[np.float64], *, side: int, tip_radius_um: float, groove_speed_cm_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return by how much later in the groove a round tip touches a wall than its centre stands. [s]
+
+    A circle of radius R on a wall of slope tan(theta) touches it R sin(theta) ahead of its centre, so the centre
+    draws a trochoid of the wall; its own slope is that of the wall where it touches.
+
+    Parameters
+    ----------
+    wall_velocity_cm_s : ndarray
+        Of the wall's channel where the tip touches; the slope is this over the groove speed. [cm/s]
+    side : int
+        1 for the left wall, -1 for the right one, which pushes the stylus against the sign of its channel.
+    tip_radius_um, groove_speed_cm_s : float, ndarray
+        [um] [cm/s]
+    """
+    slope = wall_velocity_cm_s / groove_speed_cm_s
+    return np.asarray(side * tip_radius_um * 1e-4 / groove_speed_cm_s * slope / np.sqrt(1 + slope**2))
+
+
+def rounded_velocity(
+    band: CutBand,
+    cut_time_s: NDArray[np.float64],
+    rate: NDArray[np.float64],
+    skew: NDArray[np.float64],
+    *,
+    side: int,
+    tip_radius_um: float,
+    groove_speed_cm_s: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the velocity of one wall's channel as a round tip reads it, over the stylus's lean. [cm/s]
+
+    As `traced_velocity`, for one wall: the place where the tip touches depends on that wall's slope.
+
+    Parameters
+    ----------
+    band, cut_time_s, rate, skew
+        As of `traced_velocity`.
+    side, tip_radius_um, groove_speed_cm_s
+        As of `tip_shift_s`.
+
+    Raises
+    ------
+    ValueError
+        If the tip is larger than the wall's curves, so that it would touch at two places at once.
+    """
+    lateral, vertical = band.lateral_and_vertical
+    share = (lateral + side * vertical) / math.sqrt(2)
+    contact = cut_time_s.copy()
+    for _ in range(MAX_TIP_STEPS):
+        displacement, velocity = band.motion(contact)
+        tip_s = tip_shift_s(
+            share * velocity, side=side, tip_radius_um=tip_radius_um, groove_speed_cm_s=groove_speed_cm_s
+        )
+        moved = cut_time_s + tip_s + skew * displacement
+        step = float(np.max(np.abs(moved - contact)))
+        contact = moved
+        if step < TIP_TOLERANCE * band.shortest_period_s:
+            velocity = band.motion(contact)[1]
+            return np.asarray(share * velocity * rate / (1 - skew * velocity))
+    raise ValueError(
+        f"band {band.band.name!r}: a tip of {tip_radius_um:g} um is larger than the curves of its groove; choose a "
+        "smaller tip, a lower velocity or a lower frequency"
+    )
 
 
 def traced_velocity(
