@@ -39,6 +39,8 @@ Frames = slice | NDArray[np.intp]
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000.0, 384_000.0
 
+_UPWARD = np.array([[0.0], [1.0]])
+
 _KNOT_FRAMES = 64
 """Frames between which a tracking error, which changes with the turn of the record at most, runs straight."""
 
@@ -187,14 +189,15 @@ class SimulatedRecording:
         """Return the velocity of the stylus along both walls, and the mean square of what was cut. [cm/s]"""
         deck = self.deck
         rumble = self._rumble(stretch, memory)
+        warp = None
         if self._rough.warp_mm:
-            height, upward = self._warp(motion)
+            warp = height, upward = self._warp(motion)
             rumble = np.zeros((2, 2, STRETCH_FRAMES)) if rumble is None else rumble
             rumble[:, 1] += np.stack([height, upward])
             # The arm's bearing lies higher than the record, so a stylus that rises also goes along the groove.
             along = self._rough.warp_lever / self._groove_speed_cm_s(motion.cut_time_s)
             motion = replace(motion, cut_time_s=motion.cut_time_s + along * height, rate=motion.rate + along * upward)
-        motion, body_velocity = self._moved_by_arm(motion, rumble, memory)
+        motion, body_velocity = self._moved_by_arm(motion, rumble, memory, warp)
         axes = np.zeros((2, STRETCH_FRAMES)) if rumble is None else rumble[1].copy()
         mean_square = np.zeros((2, STRETCH_FRAMES))
         for band, part in self._bands_within(motion.cut_time_s):
@@ -286,7 +289,11 @@ class SimulatedRecording:
         return np.stack([memory.filtered(name, each, white) for name, each in zip(names, pair, strict=True)])
 
     def _moved_by_arm(
-        self, motion: GrooveMotion, rumble: NDArray[np.float64] | None, memory: Memory
+        self,
+        motion: GrooveMotion,
+        rumble: NDArray[np.float64] | None,
+        memory: Memory,
+        warp: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
     ) -> tuple[GrooveMotion, NDArray[np.float64]]:
         """Return the motion in the groove with what the moving arm adds, and the arm's velocity, shape (2, frames)."""
         deck = self.deck
@@ -308,10 +315,14 @@ class SimulatedRecording:
         # angle: seen from the arm, the stylus falls.
         vertical_angle_deg = true_cutting_angle_deg(self.groove, deck) + deck.vertical_tracking_angle_error_deg
         along = np.array([self._sine_of_groove_angle(), math.tan(math.radians(vertical_angle_deg))])
+        over_record = displacement, velocity
+        if warp is not None:
+            # An arm that rides over a warp with the record does not rise against it.
+            over_record = displacement - _UPWARD * warp[0], velocity - _UPWARD * warp[1]
         per_cm_s = 1 / self._groove_speed_cm_s(motion.cut_time_s)
         moved = GrooveMotion(
-            motion.cut_time_s + along @ displacement * per_cm_s,
-            motion.rate + along @ velocity * per_cm_s,
+            motion.cut_time_s + along @ over_record[0] * per_cm_s,
+            motion.rate + along @ over_record[1] * per_cm_s,
             motion.stylus_radius_mm,
             motion.tangent_turn_rad,
         )

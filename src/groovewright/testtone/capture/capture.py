@@ -37,8 +37,8 @@ HARMONICS = (1, 2, 3, 4, 5)
 LONGEST_FIT_S = 60.0
 """Of a longer tone the middle is fitted: noise leaves little to gain beyond, and memory would grow with it."""
 
-FINDING_SHARE, FITTING_SHARE, SPEED_SHARE = 0.2, 0.5, 0.75
-"""Shares of the work at which the bands are located, the tones fitted and the speed measured."""
+FINDING_SHARE, FITTING_SHARE, RESONANCE_SHARE, SPEED_SHARE = 0.2, 0.5, 0.7, 0.75
+"""Shares of the work at which the bands are located, the tones fitted, and speed and resonance measured."""
 
 
 def analyse_capture(
@@ -109,7 +109,7 @@ def analyse_capture(
         level_standard_uncertainty_db=level_standard_uncertainty_db,
     )
     found = joined([_clipping_note(located, task.clipping), *_parts(task, progress)])
-    found = with_own_sources(found, capture_name, task.shared_sources)
+    found = with_own_sources(found, capture_name, task.shared_sources, record_name)
     progress(1.0, "Done")
     return CaptureResult(
         found.quantities, found.not_shown, found.notes, located, found.pictures, found.channel_polarity
@@ -158,16 +158,18 @@ def _fit(recording: Recording, at: LocatedBand) -> ToneFit:
 def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
     progress(FITTING_SHARE, "Measuring the speed")
     speed, turn_s = speed_findings(task)
+    progress(RESONANCE_SHARE, "Measuring the arm's resonance")
+    resonance, subsonic = resonance_findings(task)
+    task = replace(task, subsonic=subsonic)
     steps: tuple[tuple[str, Callable[[CaptureTask], Findings]], ...] = (
         ("Measuring the channels", channel_findings),
         ("Measuring tracking error", tracking_findings),
-        ("Measuring the arm's resonance", resonance_findings),
         ("Measuring the noise", lambda task: noise_findings(task, turn_s=turn_s)),
         ("Measuring distortion", distortion_findings),
         ("Measuring tracking ability", ladder_findings),
         ("Measuring the response", response_findings),
     )
-    found = [speed]
+    found = [speed, resonance]
     for number, (doing, part) in enumerate(steps):
         progress(SPEED_SHARE + (1 - SPEED_SHARE) * number / len(steps), doing)
         found.append(part(task))

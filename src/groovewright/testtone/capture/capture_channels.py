@@ -66,7 +66,16 @@ def _of_pair(task: CaptureTask, pairs: tuple[ChannelPair, ...], reference: ToneF
             continue
         left, right = task.fitted((pair.left, pair.right))
         try:
-            return _shown(channel_matrix(left, right, reference))
+            return _shown(
+                channel_matrix(
+                    left,
+                    right,
+                    reference,
+                    allowances=task.sheet.allowances,
+                    equalised=task.sheet.equalised,
+                    record_name=task.record_name,
+                )
+            )
         except ValueError as error:
             reasons.append(str(error))
     return none_of(NAMES, reasons[0])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 
 from groovewright.measurement.quantity import Quantity, Source
 from groovewright.testtone.capture.capture_pictures import CapturePictures
 from groovewright.testtone.capture.capture_result import CAPTURE_NAMES, ListedQuantity
+from groovewright.testtone.sheet.allowances import cut_source
 
 Found = Quantity | tuple[ListedQuantity, ...]
 
@@ -58,22 +59,30 @@ def _longer(before: Found, more: Found) -> Found:
     return before + more if isinstance(before, tuple) and isinstance(more, tuple) else more
 
 
-def with_own_sources(found: Findings, capture_name: str, shared: Collection[str]) -> Findings:
+def with_own_sources(
+    found: Findings, capture_name: str, shared: Collection[str], record_name: str = "this test record"
+) -> Findings:
     """Return findings whose sources of uncertainty name the capture, all but those that captures share.
 
     Bands have the same names in every capture of a record; noise that named its band alone would be taken for one
-    error in two captures.
+    error in two captures. What the record's cut is off by is one error in all of them.
     """
+
+    def own(quantity: Quantity) -> Quantity:
+        return _own(
+            quantity, capture_name, lambda label: label in shared or label.endswith(cut_source("", record_name))
+        )
+
     return replace(
         found,
         quantities={
-            name: _own(held, capture_name, shared)
+            name: own(held)
             if isinstance(held, Quantity)
             else tuple(
                 replace(
                     entry,
-                    quantity=_own(entry.quantity, capture_name, shared),
-                    at=_own(entry.at, capture_name, shared),
+                    quantity=own(entry.quantity),
+                    at=own(entry.at),
                 )
                 for entry in held
             )
@@ -82,13 +91,13 @@ def with_own_sources(found: Findings, capture_name: str, shared: Collection[str]
     )
 
 
-def _own(quantity: Quantity, capture_name: str, shared: Collection[str]) -> Quantity:
+def _own(quantity: Quantity, capture_name: str, is_shared: Callable[[str], bool]) -> Quantity:
     if quantity.components is None:
         return quantity
     return replace(
         quantity,
         components={
-            source if source.label in shared else _named(source, capture_name): contribution
+            source if is_shared(source.label) else _named(source, capture_name): contribution
             for source, contribution in quantity.components.items()
         },
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
+from typing import Literal
 
 import numpy as np
 
@@ -14,9 +15,10 @@ from groovewright.testtone.capture.capture_task import CaptureTask
 from groovewright.testtone.finding.band_finder import LocatedBand
 from groovewright.testtone.resonance.arm_noise import SHORTEST_S, resonance_from_carrier, resonance_from_noise
 from groovewright.testtone.resonance.arm_resonance import ArmResonance
-from groovewright.testtone.resonance.arm_sweep import resonance_from_sweep
+from groovewright.testtone.resonance.arm_sweep import SWEEP_METHOD, resonance_from_sweep
 from groovewright.testtone.resonance.sweep_course import SweepCourse
 from groovewright.testtone.tones.demodulation import demodulate
+from groovewright.testtone.tones.equalisation import SubsonicFilter
 
 DIRECTIONS = ("lateral", "vertical")
 
@@ -37,19 +39,32 @@ FROM_A_TONE = (
 Way = Callable[[], ArmResonance]
 
 
-def resonance_findings(task: CaptureTask) -> Findings:
-    """Return frequency and Q of the resonance in each direction, by the best way that the sheet has a band for."""
-    return joined(_of_direction(task, direction) for direction in DIRECTIONS)
+def resonance_findings(task: CaptureTask) -> tuple[Findings, SubsonicFilter | Literal["not known"] | None]:
+    """Return frequency and Q of the resonance in each direction, and the subsonic filter of the playback chain.
+
+    Each by the best way that the sheet has a band for. Only a sweep tells of a filter.
+    """
+    parts, filters = [], []
+    for direction in DIRECTIONS:
+        part, found = _of_direction(task, direction)
+        parts.append(part)
+        if found is not None and found.method.endswith(SWEEP_METHOD):
+            filters.append(found.subsonic)
+    if not filters:
+        return joined(parts), "not known"
+    return joined(parts), next((one for one in filters if one is not None), None)
 
 
-def _of_direction(task: CaptureTask, direction: str) -> Findings:
+def _of_direction(task: CaptureTask, direction: str) -> tuple[Findings, ArmResonance | None]:
     reasons = []
     for way in _ways(task, direction):
         try:
-            return _shown(direction, way())
+            found = way()
         except ValueError as refusal:
             reasons.append(str(refusal))
-    return none_of(_names(direction), reasons[0]) if reasons else Findings()
+        else:
+            return _shown(direction, found), found
+    return none_of(_names(direction), reasons[0]) if reasons else Findings(), None
 
 
 def _ways(task: CaptureTask, direction: str) -> Iterator[Way]:
@@ -91,6 +106,8 @@ def _from_sweep(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResona
         evenly_in=at.band.evenly_in,
         cut_with_equalisation=at.band.cut_with_equalisation,
         name=at.band.name,
+        allowances=task.sheet.allowances,
+        record_name=task.record_name,
     )
 
 

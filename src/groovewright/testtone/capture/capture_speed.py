@@ -9,15 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.measurement.formatting import format_quantity
+from groovewright.measurement.quantity import Quantity, Source
 from groovewright.testtone.capture.capture_bands import middle_of, speed_bands, tones
 from groovewright.testtone.capture.capture_findings import Findings, Found, joined, none_of
 from groovewright.testtone.capture.capture_pictures import CapturePictures, RasterPicture, SpeedCurve, SpeedSpectrum
 from groovewright.testtone.capture.capture_task import CaptureTask
 from groovewright.testtone.finding.band_finder import LocatedBand
+from groovewright.testtone.sheet.allowances import cut_source
 from groovewright.testtone.speed.arm_path import with_doubt_of_the_arm
 from groovewright.testtone.speed.speed import SpeedResult, speed_baseband, speed_of, speed_trace
 from groovewright.testtone.speed.speed_spectrum import speed_spectrum
 from groovewright.testtone.speed.turn_raster import turn_raster
+from groovewright.testtone.speed.unsteady import with_unsteadiness
 from groovewright.testtone.speed.wow_flutter import WowFlutter, wow_flutter
 
 NAMES = (
@@ -38,6 +41,8 @@ OF_A_KNOWN_ARM = (
     "What the stylus of a pivoted arm goes along the groove as the arm moves is taken off speed and eccentricity, with "
     "the groove angle that the arm should have there"
 )
+
+CLOCK = "clock of the recorder"
 
 EDGE_S = 0.05
 """Left off a band at either end, where its cut swells and fades."""
@@ -138,12 +143,29 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
         turns=speed.fit.turns,
         geometry=task.geometry,
     )
+    error = _against_clock_and_cut(task, error)
     about = OF_AN_UNKNOWN_ARM if task.geometry is None else OF_A_KNOWN_ARM
     speed = replace(speed, speed_error=error, eccentricity=eccentricity, notes=(*speed.notes, about))
     try:
-        return _Measured(at, speed, wow_flutter(speed, source=source), "")
+        flutter = wow_flutter(speed, source=source)
     except ValueError as refusal:
         return _Measured(at, speed, None, str(refusal))
+    unsteady = with_unsteadiness(
+        flutter, speed, allowances=task.sheet.allowances, source=source, record_name=task.record_name
+    )
+    return _Measured(at, speed, unsteady, "")
+
+
+def _against_clock_and_cut(task: CaptureTask, error: Quantity) -> Quantity:
+    """Return a speed error with what the recorder's clock and the frequency that was cut are off by."""
+    if error.components is None:
+        return error
+    allowances = task.sheet.allowances
+    added = {
+        Source(CLOCK): 1e-4 * allowances.clock_ppm,
+        Source(cut_source("frequency", task.record_name)): allowances.cut_speed_percent,
+    }
+    return replace(error, components={**error.components, **added})
 
 
 def channel_mix(task: CaptureTask, at: LocatedBand) -> tuple[float, float]:

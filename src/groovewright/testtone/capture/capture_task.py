@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.capture.recording import Recording
@@ -11,6 +12,7 @@ from groovewright.testtone.finding.band_finder import LocatedBand
 from groovewright.testtone.finding.clipping import Clipping
 from groovewright.testtone.noise.weighting_table import WeightingTable
 from groovewright.testtone.sheet.band_sheet import BandSheet
+from groovewright.testtone.tones.equalisation import SubsonicFilter
 from groovewright.testtone.tones.tone_fit import ToneFit
 from groovewright.tonearm.geometry import Geometry
 
@@ -57,6 +59,8 @@ class CaptureTask:
         That the user loaded.
     level_standard_uncertainty_db : float
         Of the peak velocities that the sheet states, one error common to all. [dB]
+    subsonic : SubsonicFilter, None or "not known"
+        Of the playback chain, as sweeps show it; "not known" where there are none.
     """
 
     recording: Recording
@@ -71,6 +75,7 @@ class CaptureTask:
     clipping: Clipping
     weighting: WeightingTable | None
     level_standard_uncertainty_db: float
+    subsonic: SubsonicFilter | Literal["not known"] | None = "not known"
 
     @property
     def level_source(self) -> str:

@@ -66,6 +66,7 @@ def _fitted(task: CaptureTask, harmonics: tuple[SignedHarmonic, ...], geometry: 
         noise_source=f"noise of {task.capture_name}, lateral tones",
         level_source=task.level_source,
         level_standard_uncertainty_db=task.level_standard_uncertainty_db,
+        band_level_db=task.sheet.allowances.cut_band_db,
     )
 
 
@@ -97,6 +98,7 @@ def _vertical(task: CaptureTask, bands: tuple[LocatedBand, ...], polarity: Polar
         level_source=task.level_source,
         cutting_source=task.cutting_source,
         level_standard_uncertainty_db=task.level_standard_uncertainty_db,
+        band_level_db=task.sheet.allowances.cut_band_db,
     )
     if fit.vertical_tracking_angle_error is None:
         return joined([none_of(VERTICAL, fit.not_shown), Findings(notes=notes + fit.notes)])
@@ -123,7 +125,11 @@ def _harmonics(task: CaptureTask, bands: Iterable[LocatedBand]) -> tuple[tuple[S
             try:
                 harmonics.append(
                     signed_second_harmonic(
-                        task.fits[at.band.name], equalised=task.sheet.equalised, speed_rpm=task.sheet.speed_rpm
+                        task.fits[at.band.name],
+                        equalised=task.sheet.equalised,
+                        speed_rpm=task.sheet.speed_rpm,
+                        equalisation_percent=task.sheet.allowances.equalisation_percent,
+                        subsonic=task.subsonic,
                     )
                 )
             except ValueError as refusal:

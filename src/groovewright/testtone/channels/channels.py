@@ -10,13 +10,15 @@ imaginary part, so that is leak too.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.measurement.quantity import Quantity, correlated_quantities
+from groovewright.measurement.quantity import Quantity, Source, correlated_quantities
+from groovewright.testtone.sheet.allowances import EXACT, Allowances, cut_source
+from groovewright.testtone.tones.equalisation import TIME_CONSTANTS_S, equalisation_shift, network_source
 from groovewright.testtone.tones.faint_level import DB_PER_NEPER, FaintLevel, faint_level
 from groovewright.testtone.tones.tone_fit import ToneFit
 
@@ -69,18 +71,31 @@ class ChannelMatrix:
 
 @dataclass(frozen=True, eq=False)
 class _Parts:
-    """Real numbers that everything is made of, and their covariance: in the order of `_parts`."""
+    """Real numbers that everything is made of, in the order of `_parts`, and what makes them uncertain.
+
+    `covariance` is that of noise; `unseen` has their change with one standard uncertainty of what no noise shows.
+    """
 
     values: NDArray[np.float64]
     covariance: NDArray[np.float64]
+    unseen: Mapping[str, NDArray[np.float64]]
 
     def level(self, rows: NDArray[np.float64]) -> tuple[FaintLevel, NDArray[np.float64]]:
         """Return the level of the vector that these rows make of the parts, and its change with each part."""
-        level = faint_level(rows @ self.values, rows @ self.covariance @ rows.T)
+        whole = self.covariance + sum(np.outer(change, change) for change in self.unseen.values())
+        level = faint_level(rows @ self.values, rows @ whole @ rows.T)
         return level, level.gradient_db @ rows
 
 
-def channel_matrix(left_fit: ToneFit, right_fit: ToneFit, reference_fit: ToneFit | None = None) -> ChannelMatrix:
+def channel_matrix(
+    left_fit: ToneFit,
+    right_fit: ToneFit,
+    reference_fit: ToneFit | None = None,
+    *,
+    allowances: Allowances = EXACT,
+    equalised: bool = True,
+    record_name: str = "this test record",
+) -> ChannelMatrix:
     """Return how the channels are mixed.
 
     Parameters
@@ -91,6 +106,12 @@ def channel_matrix(left_fit: ToneFit, right_fit: ToneFit, reference_fit: ToneFit
         Of a lateral or vertical band. It tells the polarity. At the frequency of the other two it also tells the phase
         between the outputs and how high the left and the right band are cut relative to each other, both of which are
         otherwise taken from the sheet or as equal.
+    allowances : Allowances
+        How far the record's cut and the playback equalisation may be off.
+    equalised : bool
+        Whether the recording went through a playback equalisation.
+    record_name : str
+        Labels what the record's cut is off by, which captures of one record share.
 
     Raises
     ------
@@ -118,7 +139,11 @@ def channel_matrix(left_fit: ToneFit, right_fit: ToneFit, reference_fit: ToneFit
         return _parts(_transfer(values, fits, fallback))
 
     values, covariance = _stacked(fits)
-    found = _carried(parts, values, covariance)
+    carried = _carried(parts, values, covariance)
+    unseen = _unseen(carried[0], allowances, record_name, matched=len(fits) == 3)
+    if equalised:
+        unseen |= _of_the_networks(left_fit.frequency_hz, allowances)
+    found = _Parts(*carried, unseen)
     quantities = _quantities(found, fits)
     return ChannelMatrix(
         frequency_hz=left_fit.frequency_hz,
@@ -257,14 +282,14 @@ def _carried(
     model: Callable[[NDArray[np.float64]], NDArray[np.float64]],
     values: NDArray[np.float64],
     covariance: NDArray[np.float64],
-) -> _Parts:
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the model's values and their covariance to first order."""
     step = 1e-5 * float(np.abs(values).max())
     slopes = np.stack(
         [(model(values + step * unit) - model(values - step * unit)) / (2 * step) for unit in np.eye(values.size)],
         axis=1,
     )
-    return _Parts(model(values), slopes @ covariance @ slopes.T)
+    return model(values), slopes @ covariance @ slopes.T
 
 
 _UNIT = np.eye(9)
@@ -273,6 +298,42 @@ _INTO_LEFT, _INTO_RIGHT = _UNIT[4:6], _UNIT[6:8]
 _LEAK = _UNIT[1:4]
 # With the turn taken out the ways are leak +- i odd.
 _LEFT_OVER = (np.array([_UNIT[1], _UNIT[2] + _UNIT[3]]), np.array([_UNIT[1], _UNIT[2] - _UNIT[3]]))
+
+
+def _unseen(
+    values: NDArray[np.float64], allowances: Allowances, record_name: str, *, matched: bool
+) -> dict[str, NDArray[np.float64]]:
+    """Return by how much one standard uncertainty of each error of the cut changes the parts.
+
+    A turned head is a turned generator to all bands alike. One wall cut louder than the other scales the right column,
+    unless a lateral band `matched` both, whose own walls then differ.
+    """
+    leak = allowances.cut_leak_percent / 100
+    louder = allowances.cut_balance_db / DB_PER_NEPER
+    # Two bands, each with a level of its own, tell one ratio.
+    apart = 0.0 if matched else math.sqrt(2) * allowances.cut_band_db / DB_PER_NEPER
+    scaled = np.concatenate([np.zeros(4), -values[4:6], values[6:8], [1.0]])
+    changes = {
+        "azimuth": math.radians(allowances.cut_azimuth_deg) * (_TURN + _INTO_LEFT[0] - _INTO_RIGHT[0]),
+        "leak in phase": leak * (_LEAK[0] + _INTO_LEFT[0] + _INTO_RIGHT[0]),
+        "leak a quarter turn late": leak * (_LEAK[1] + _INTO_LEFT[1] + _INTO_RIGHT[1]),
+        "leak opposed, a quarter turn late": leak * (_LEAK[2] + _INTO_LEFT[1] - _INTO_RIGHT[1]),
+        "balance": louder * scaled,
+        "levels of left and right band": apart * scaled,
+    }
+    return {cut_source(what, record_name): change for what, change in changes.items() if change.any()}
+
+
+def _of_the_networks(frequency_hz: float, allowances: Allowances) -> dict[str, NDArray[np.float64]]:
+    """Return by how much the balance changes with each time constant of each channel's equalisation."""
+    changes = {}
+    for constant, tau in enumerate(TIME_CONSTANTS_S):
+        shift = equalisation_shift(frequency_hz, constant, allowances.equalisation_percent)
+        change = math.log(abs(complex(shift)))
+        for side, sign in (("left", 1.0), ("right", -1.0)):
+            if change:
+                changes[network_source(tau, side)] = sign * change * _BALANCE
+    return changes
 
 
 def _quantities(found: _Parts, fits: list[ToneFit]) -> dict[str, Quantity]:
@@ -297,12 +358,23 @@ def _quantities(found: _Parts, fits: list[ToneFit]) -> dict[str, Quantity]:
         degrees_of_freedom=float(min(fit.degrees_of_freedom[0] for fit in fits)),
         how=f"from bands {bands}",
     )
+    added = {label: slopes @ change for label, change in found.unseen.items()}
+    whole = [
+        replace(
+            quantity,
+            components={**(quantity.components or {}), **{Source(label): float(by[k]) for label, by in added.items()}},
+        )
+        for k, quantity in enumerate(quantities)
+    ]
     return {
         name: _bound(quantity) if name in levels and levels[name][0].is_bound else quantity
-        for name, quantity in zip(names, quantities, strict=True)
+        for name, quantity in zip(names, whole, strict=True)
     }
 
 
 def _bound(quantity: Quantity) -> Quantity:
-    why = f"the noise hides it; it is below {quantity.value:.1f} dB with a probability of 95 %"
+    why = (
+        f"the noise hides it, or what the record's own cut may leak; it is below {quantity.value:.1f} dB with a "
+        "probability of 95 %"
+    )
     return Quantity.unknown_uncertainty(quantity.value, quantity.unit, why=why, how=f"upper bound {quantity.how}")

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity
+from groovewright.testtone.tones.equalisation import SubsonicFilter
 
 LOWEST_HZ, HIGHEST_HZ = 4.0, 25.0
 """Where the resonance of an arm is looked for: with room on both sides of what cartridges in use have. [Hz]"""
@@ -40,6 +41,8 @@ class ArmResonance:
         The same damping in the other two ways in which it is quoted. [1]
     notes : tuple of str
         What to mind.
+    subsonic : SubsonicFilter or None
+        That a sweep shows in the playback chain.
     """
 
     direction: str
@@ -49,6 +52,7 @@ class ArmResonance:
     damping_ratio: Quantity
     logarithmic_decrement: Quantity
     notes: tuple[str, ...]
+    subsonic: SubsonicFilter | None = None
 
 
 def logarithmic_decrement(damping_ratio: float) -> float:

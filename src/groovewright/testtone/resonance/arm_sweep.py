@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.measurement.quantity import correlated_quantities
+from groovewright.measurement.quantity import Source, correlated_quantities
 from groovewright.testtone.capture.recording import Recording
 from groovewright.testtone.resonance.arm_resonance import (
     HIGHEST_HZ,
@@ -26,13 +26,25 @@ from groovewright.testtone.resonance.arm_resonance import (
 )
 from groovewright.testtone.resonance.low_rate import read_low_rate
 from groovewright.testtone.resonance.sweep_course import SweepCourse
+from groovewright.testtone.sheet.allowances import EXACT, Allowances, cut_source
 from groovewright.testtone.sheet.band_sheet import Pace
-from groovewright.testtone.tones.equalisation import equalisation_response, recording_response
+from groovewright.testtone.tones.equalisation import (
+    BASS_S,
+    TIME_CONSTANTS_S,
+    SubsonicFilter,
+    equalisation_response,
+    equalisation_shift,
+    network_source,
+    recording_response,
+    subsonic_response,
+)
 from groovewright.testtone.tones.flat_taper import flat_taper
 
 METHOD_OF_FREQUENCY, METHOD_OF_Q = 5e-5, 3e-4
 """Relative standard uncertainty of the method itself: what the ends of a sweep and the rates of a low copy leave where
 there is no noise."""
+
+SWEEP_METHOD = "sweep, level and phase"
 
 SHORTEST_S = 4.0
 _PAD_S = 4.0
@@ -42,6 +54,16 @@ _NOISE_HZ = 4.0
 _WIDER = 1.25
 _LEAST_SHARE = 0.25
 """Share of the signal's power that the fit must account for; noise alone gives a few hundredths."""
+
+LOWEST_CORNER_HZ, HIGHEST_CORNER_HZ = 1.0, 60.0
+START_CORNER_HZ, USUAL_HZ, USUAL_Q = 15.0, 9.5, 3.0
+"""Where the search for a subsonic filter starts: they are built to pass 30 Hz and to stop warps below 4 Hz; and the
+resonance of an arm as it should be. [Hz], [Hz], [1]"""
+
+CLEAR_GAIN = 10.83
+"""Fall of chi-square with one more parameter that chance makes once in a thousand sweeps."""
+
+BASS = TIME_CONSTANTS_S.index(BASS_S)
 
 _STEPS = 40
 _START_Q = (2.0, 5.0, 12.0)
@@ -55,6 +77,8 @@ class _Sweep:
     """What is held fixed while the parameters (ln f0, ln Q, ln start, pace) are sought.
 
     The pace is relative to the frequency at all times (octaves) or to that at the start (hertz). [1/s]
+    With a subsonic filter, of order 1 or 2, ln of its corner is a fifth parameter, unless it is held. The playback's
+    time constant of 3180 us may be off by so many percent, and the cut rise by so many dB an octave.
     """
 
     signal: Vector
@@ -65,6 +89,10 @@ class _Sweep:
     equalised: bool
     evenly_in: Pace
     cut_with_equalisation: bool
+    subsonic_order: int = 0
+    bass_percent: float = 0.0
+    tilt_db_per_octave: float = 0.0
+    corner_hz: float | None = None
 
     def columns(self, parameters: Vector) -> NDArray[np.complex128]:
         """Return spectra of the sweep's two phases and of the two swings that die away, shape (lines, 4)."""
@@ -81,6 +109,14 @@ class _Sweep:
             response = response * equalisation_response(np.abs(frequency_hz))
         if self.cut_with_equalisation:
             response = response * recording_response(np.abs(frequency_hz))
+        if self.bass_percent:
+            response = response * equalisation_shift(np.abs(frequency_hz), BASS, self.bass_percent)
+        if self.tilt_db_per_octave:
+            rise = self.tilt_db_per_octave / (20 * math.log10(2))
+            response = response * (np.maximum(np.abs(frequency_hz), LOWEST_HZ / 2) / resonance_hz) ** rise
+        if self.subsonic_order:
+            corner_hz = math.exp(parameters[4]) if self.corner_hz is None else self.corner_hz
+            response = response * subsonic_response(np.abs(frequency_hz), corner_hz, self.subsonic_order)
         # The sweep turns one way only, so nothing stands at negative frequencies.
         seen = np.fft.ifft(np.where(frequency_hz > 0, response, 0) * np.fft.fft(turning))[pad : pad + count]
         since_s = np.arange(count) / self.rate_hz
@@ -118,6 +154,8 @@ def resonance_from_sweep(
     evenly_in: Pace = "octaves",
     cut_with_equalisation: bool = False,
     name: str = "sweep",
+    allowances: Allowances = EXACT,
+    record_name: str = "this test record",
 ) -> ArmResonance:
     """Return frequency and Q of the arm's resonance from a sweep through it.
 
@@ -139,6 +177,10 @@ def resonance_from_sweep(
         Whether it was cut with the recording equalisation, whose response is then part of the fit too.
     name : str
         Of the band.
+    allowances : Allowances
+        How far the cut's level along the sweep and the playback equalisation may be off.
+    record_name : str
+        Labels the former, which captures of one record share.
 
     Raises
     ------
@@ -179,27 +221,104 @@ def resonance_from_sweep(
     _, parameters = min((_fitted(sweep, starts[k]) for k in nearest), key=lambda fit: fit[0])
     weight = _weight(sweep, parameters)
     misfit, parameters = _fitted(sweep, parameters, weight)
+    sweep, parameters, weight, misfit, hidden = _with_subsonic_filter(sweep, parameters, weight, misfit)
     _refuse_unlike(sweep, parameters, ends_hz, name)
     spread = sweep.taper.size * float((sweep.taper**4).sum()) / float((sweep.taper**2).sum()) ** 2
-    freedom = 2 * sweep.lines.size / spread - 8
+    fitted = parameters.size + 4
+    freedom = 2 * sweep.lines.size / spread - fitted
     slopes = _slopes(lambda at: _residual(sweep, at, weight), parameters)
-    covariance = np.linalg.inv(slopes.T @ slopes) * spread * misfit / (2 * sweep.lines.size - 8)
+    covariance = np.linalg.inv(slopes.T @ slopes) * spread * misfit / (2 * sweep.lines.size - fitted)
     # Weights taken from the same noise make the fit a little worse, and look a little better, than known ones would.
     kernel = sweep.noise_kernel
     covariance *= 1 + 2 * spread * float(kernel @ kernel) / float(kernel.sum()) ** 2
-    covariance[:2, :2] += np.diag([METHOD_OF_FREQUENCY**2, METHOD_OF_Q**2])
+    covariance = covariance[:2, :2] + np.diag([METHOD_OF_FREQUENCY**2, METHOD_OF_Q**2])
     resonance_hz, q = np.exp(parameters[:2])
     scale = np.diag([resonance_hz, q])
-    method = f"{direction} sweep, level and phase"
+    method = f"{direction} {SWEEP_METHOD}"
     frequency, quality = correlated_quantities(
         [resonance_hz, q],
-        scale @ covariance[:2, :2] @ scale,
+        scale @ covariance @ scale,
         units=["Hz", "1"],
         source=f"noise on {name}, {direction} resonance",
         degrees_of_freedom=max(1.0, freedom),
         how=method,
     )
-    return resonance_from(frequency, quality, direction=direction, method=method)
+    unseen = _unseen(sweep, parameters, weight, allowances, record_name)
+    if hidden is not None:
+        unseen[f"subsonic filter that {name} hides, {direction} resonance"] = hidden
+    frequency, quality = (
+        replace(
+            quantity,
+            components={
+                **(quantity.components or {}),
+                **{Source(label): float(quantity.value * change[k]) for label, change in unseen.items()},
+            },
+        )
+        for k, quantity in enumerate((frequency, quality))
+    )
+    found = resonance_from(frequency, quality, direction=direction, method=method)
+    if not sweep.subsonic_order:
+        return found
+    about = (
+        f"{name} shows a subsonic filter of order {sweep.subsonic_order} at {math.exp(parameters[4]):.1f} Hz in the "
+        "playback chain; it is taken off."
+    )
+    subsonic = SubsonicFilter(math.exp(float(parameters[4])), sweep.subsonic_order)
+    return replace(found, notes=(*found.notes, about), subsonic=subsonic)
+
+
+def _with_subsonic_filter(
+    sweep: _Sweep, parameters: Vector, weight: Vector, misfit: float
+) -> tuple[_Sweep, Vector, Vector, float, Vector | None]:
+    """Return the fit with a subsonic filter where one clearly shows, or else the plain one and what one may hide.
+
+    What may hide is the change of (ln f0, ln Q) that the likeliest filter would make.
+    """
+    best: tuple[float, _Sweep, Vector, Vector] | None = None
+    for order in (1, 2):
+        filtered = replace(sweep, subsonic_order=order)
+        # Without its filter the sweep may look so unlike a resonance that the plain fit is no place to start from.
+        usual = np.array([*np.log([USUAL_HZ, USUAL_Q]), *parameters[2:]])
+        for start in (parameters, usual):
+            _, first = _fitted(filtered, np.append(start, math.log(START_CORNER_HZ)), weight)
+            own = _weight(filtered, first)
+            _, found = _fitted(filtered, first, own)
+            # What is left of the signal, each line against what is left around it: the logarithm of a likelihood.
+            left = -float(np.log(_weight(filtered, found)).sum())
+            if best is None or left < best[0]:
+                best = left, filtered, found, own
+    assert best is not None
+    _, filtered, found, own = best
+    square, plain = (
+        float((_residual(each, at, own) ** 2).sum()) for each, at in ((filtered, found), (sweep, parameters))
+    )
+    spread = sweep.taper.size * float((sweep.taper**4).sum()) / float((sweep.taper**2).sum()) ** 2
+    gained = (plain - square) / (square * spread) * (2 * sweep.lines.size - found.size - 4)
+    if gained > CLEAR_GAIN:
+        return filtered, found, own, square, None
+    return sweep, parameters, weight, misfit, found[:2] - parameters[:2]
+
+
+def _unseen(
+    sweep: _Sweep, parameters: Vector, weight: Vector, allowances: Allowances, record_name: str
+) -> dict[str, Vector]:
+    """Return the change of (ln f0, ln Q) with one standard uncertainty of what the sweep cannot show."""
+    changes = {}
+    tilt, percent = allowances.cut_tilt_db_per_octave, allowances.equalisation_percent
+    if tilt:
+        turned = _fitted(replace(sweep, tilt_db_per_octave=tilt), parameters, weight)[1]
+        changes[cut_source("level along a sweep", record_name)] = turned[:2] - parameters[:2]
+    if sweep.subsonic_order and percent:
+        # Its parts are no better than those of the equalisation, and each channel has its own.
+        held = replace(sweep, corner_hz=math.exp(parameters[4]) * (1 + percent / 100))
+        moved = _fitted(held, parameters[:4], weight)[1]
+        changes["shape of the subsonic filter"] = moved[:2] - parameters[:2]
+    if sweep.equalised and percent:
+        # Both channels make the signal, each with a network of its own.
+        off = _fitted(replace(sweep, bass_percent=percent), parameters, weight)[1]
+        for side in ("left", "right"):
+            changes[network_source(BASS_S, side)] = (off[:2] - parameters[:2]) / 2
+    return changes
 
 
 def _part(course: SweepCourse, name: str) -> tuple[float, float]:
@@ -269,7 +388,7 @@ def _residual(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -
 
 def _slopes(function: Callable[[Vector], Vector], parameters: Vector) -> NDArray[np.float64]:
     # The pace of the sweep is the only parameter that isn't a logarithm; it acts over the whole length of the sweep.
-    steps = np.array([1e-4, 1e-3, 1e-6, 1e-5 * abs(parameters[3])])
+    steps = np.array([1e-4, 1e-3, 1e-6, 1e-5 * abs(parameters[3]), 1e-3])[: parameters.size]
     return np.stack(
         [
             (function(parameters + step) - function(parameters - step)) / (2 * size)
@@ -294,6 +413,7 @@ def _fitted(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> 
         tried = parameters + np.clip(step, -0.3, 0.3)
         tried[1] = np.clip(tried[1], math.log(LOWEST_Q), math.log(HIGHEST_Q))
         tried[0] = np.clip(tried[0], math.log(LOWEST_HZ / 2), math.log(2 * HIGHEST_HZ))
+        tried[4:] = np.clip(tried[4:], math.log(LOWEST_CORNER_HZ), math.log(HIGHEST_CORNER_HZ))
         new = function(tried)
         new_square = float(new @ new)
         if new_square >= square:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal, cast, get_args
 
 from groovewright.measurement.parsing import parse_number
+from groovewright.testtone.sheet.allowances import DEFAULT_ALLOWANCES, Allowances, read_allowances
 from groovewright.testtone.sheet.sheet_table import SheetTable, sheet_table
 
 Kind = Literal["tone", "two-tone", "sweep", "silence"]
@@ -89,12 +90,15 @@ class BandSheet:
         In the order in which they play.
     vertical_cutting_angle_deg : float or None
         Vertical angle at which the record was cut, from the normal of its surface; None where it is not stated. [deg]
+    allowances : Allowances
+        How far record, phono stage and recorder may be off.
     """
 
     equalised: bool
     speed_rpm: float
     bands: tuple[Band, ...]
     vertical_cutting_angle_deg: float | None = None
+    allowances: Allowances = DEFAULT_ALLOWANCES
 
 
 def read_band_sheet(toml_text: str) -> BandSheet:
@@ -106,7 +110,7 @@ def read_band_sheet(toml_text: str) -> BandSheet:
         One sentence that names the band and the key, and says what would be right.
     """
     sheet = sheet_table(toml_text, "a band sheet")
-    sheet.refuse_unknown("equalised", "speed_rpm", "vertical_cutting_angle_deg", "bands")
+    sheet.refuse_unknown("equalised", "speed_rpm", "vertical_cutting_angle_deg", "allowances", "bands")
     equalised = sheet.flag("equalised")
     speed_rpm = _speed_rpm(sheet)
     tables = sheet.tables("bands")
@@ -118,7 +122,7 @@ def read_band_sheet(toml_text: str) -> BandSheet:
     cutting_angle_deg = sheet.optional_number(
         "vertical_cutting_angle_deg", "22", lowest=0, highest=LARGEST_CUTTING_ANGLE_DEG
     )
-    return BandSheet(equalised, speed_rpm, bands, cutting_angle_deg)
+    return BandSheet(equalised, speed_rpm, bands, cutting_angle_deg, read_allowances(sheet.table("allowances")))
 
 
 def _speed_rpm(sheet: SheetTable) -> float:

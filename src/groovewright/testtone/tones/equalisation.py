@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 BASS_S, MIDDLE_S, TREBLE_S = 3180e-6, 318e-6, 75e-6
 """Time constants of playback: down from the first, level from the second, down again from the third. [s]"""
+
+TIME_CONSTANTS_S = (BASS_S, MIDDLE_S, TREBLE_S)
 
 SUBSONIC_S = 7950e-6
 """Time constant of the playback high-pass that the 1976 amendment added and that few phono stages have. [s]"""
@@ -45,6 +49,69 @@ def equalisation_response(frequency_hz: ArrayLike, *, subsonic: bool = False) ->
     if not (np.isfinite(frequencies) & (frequencies >= 0)).all():
         raise ValueError("equalisation is defined for frequencies from 0 Hz up; one given is below or not a number")
     return np.asarray(_network(frequencies, subsonic) / np.abs(_network(np.array(REFERENCE_HZ), subsonic)))
+
+
+def equalisation_shift(frequency_hz: ArrayLike, constant: int, percent: float) -> NDArray[np.complex128]:
+    """Return by what a playback whose time constant is off multiplies, over one that is right.
+
+    Parameters
+    ----------
+    frequency_hz : array_like
+        [Hz]
+    constant : int
+        Which of `TIME_CONSTANTS_S` is off.
+    percent : float
+        By how much. [%]
+
+    Returns
+    -------
+    ndarray, shape of `frequency_hz`
+        Magnitude 1 at 1 kHz, where a phono stage is taken to have its level.
+    """
+    tau = TIME_CONSTANTS_S[constant]
+    off = tau * (1 + percent / 100)
+
+    def over(at_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
+        s = 2j * np.pi * at_hz
+        ratio = (1 + s * off) / (1 + s * tau)
+        return np.asarray(ratio if tau == MIDDLE_S else 1 / ratio, dtype=np.complex128)
+
+    return np.asarray(over(np.asarray(frequency_hz, dtype=float)) / np.abs(over(np.array(REFERENCE_HZ))))
+
+
+@dataclass(frozen=True)
+class SubsonicFilter:
+    """A high-pass of Butterworth's shape that a playback chain has.
+
+    Attributes
+    ----------
+    corner_hz : float
+        Where it is 3 dB down. [Hz]
+    order : int
+        1 or 2.
+    """
+
+    corner_hz: float
+    order: int
+
+
+def subsonic_response(frequency_hz: ArrayLike, corner_hz: float, order: int) -> NDArray[np.complex128]:
+    """Return what a high-pass of Butterworth's shape, of order 1 or 2, multiplies by, shape of `frequency_hz`. [Hz]
+
+    >>> abs(subsonic_response(20.0, 20.0, 2)).round(4).item()
+    0.7071
+    """
+    x = 1j * np.asarray(frequency_hz, dtype=float) / corner_hz
+    return np.asarray(x / (1 + x) if order == 1 else x**2 / (1 + np.sqrt(2) * x + x**2))
+
+
+def network_source(time_constant_s: float, side: str) -> str:
+    """Return what the error of one time constant of a channel's playback equalisation is called.
+
+    >>> network_source(75e-6, "left")
+    'playback equalisation, 75 us, left'
+    """
+    return f"playback equalisation, {1e6 * time_constant_s:.0f} us, {side}"
 
 
 def recording_response(frequency_hz: ArrayLike) -> NDArray[np.complex128]:

@@ -7,13 +7,22 @@ both carry the same ratio and can be averaged.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from groovewright.testtone.sheet.band_sheet import Band
-from groovewright.testtone.tones.equalisation import equalisation_response
+from groovewright.testtone.tones.equalisation import (
+    TIME_CONSTANTS_S,
+    SubsonicFilter,
+    equalisation_response,
+    equalisation_shift,
+    network_source,
+    subsonic_response,
+)
 from groovewright.testtone.tones.tone_fit import ToneFit, real_covariance
 from groovewright.tonearm.distortion import second_harmonic_ratio
 
@@ -24,6 +33,10 @@ FEWEST_TURNS, FEWEST_STEPS = 0.8, 6
 """A shorter band can't tell its mean from the swing that an off-centre record gives it."""
 
 NEWTON_STEPS = 50
+
+USUAL_CORNER_HZ = 20.0
+"""Of the subsonic filter that IEC 60098 had (7950 us). Half of what it does is the doubt of a chain that nobody knows.
+[Hz]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +60,9 @@ class SignedHarmonic:
         0 left, 1 right.
     turn_removed : bool
         Whether a swing once a turn was taken off; a band much shorter than a turn can't show it.
+    network_shifts : mapping of str to complex
+        By how much one standard uncertainty of each time constant of the playback equalisation, by its source,
+        changes the ratio.
     """
 
     band: Band
@@ -56,6 +72,7 @@ class SignedHarmonic:
     channels_opposed: bool
     channels_used: tuple[int, ...]
     turn_removed: bool
+    network_shifts: Mapping[str, complex] = field(default_factory=dict)
 
     @property
     def index(self) -> float:
@@ -114,7 +131,14 @@ def index_of_second_harmonic(ratio: ArrayLike) -> NDArray[np.float64]:
     return index
 
 
-def signed_second_harmonic(fit: ToneFit, *, equalised: bool, speed_rpm: float) -> SignedHarmonic:
+def signed_second_harmonic(
+    fit: ToneFit,
+    *,
+    equalised: bool,
+    speed_rpm: float,
+    equalisation_percent: float = 0.0,
+    subsonic: SubsonicFilter | Literal["not known"] | None = None,
+) -> SignedHarmonic:
     """Return the signed second harmonic of a lateral or vertical tone.
 
     An off-centre record turns the groove's tangent to and fro once a turn, 0.2 mm by a tenth of a degree at 115 mm.
@@ -128,6 +152,10 @@ def signed_second_harmonic(fit: ToneFit, *, equalised: bool, speed_rpm: float) -
         True where the recording went through a playback equalisation, which is then removed at both frequencies.
     speed_rpm : float
         Speed at which the record was cut. [rpm]
+    equalisation_percent : float
+        Standard uncertainty of the time constants of that playback equalisation, and of the corner of a filter. [%]
+    subsonic : SubsonicFilter, None or "not known"
+        Of the playback chain, which is removed too. One that is not known may be there or not.
 
     Returns
     -------
@@ -146,6 +174,8 @@ def signed_second_harmonic(fit: ToneFit, *, equalised: bool, speed_rpm: float) -
     first, second = fit.index(1), fit.index(2)
     hz = np.array([fit.frequency_hz, 2 * fit.frequency_hz])
     gain = equalisation_response(hz) if equalised else np.ones(2, dtype=complex)
+    if isinstance(subsonic, SubsonicFilter):
+        gain = gain * subsonic_response(hz, subsonic.corner_hz, subsonic.order)
     v1, v2 = fit.amplitudes[:, first] / gain[0], fit.amplitudes[:, second] / gain[1]
     used = np.flatnonzero(np.abs(v1) >= FAINTEST_CHANNEL * np.abs(v1).max())
     # Alone, the right channel of a vertical tone still moves against the left one of the lateral tones.
@@ -172,7 +202,47 @@ def signed_second_harmonic(fit: ToneFit, *, equalised: bool, speed_rpm: float) -
         channels_opposed=bool(opposed),
         channels_used=tuple(int(channel) for channel in used),
         turn_removed=weights is not None,
+        network_shifts={
+            **(_network_shifts(hz, share * ratios, used, equalisation_percent) if equalised else {}),
+            **_subsonic_shift(hz, complex(share @ ratios), subsonic, equalisation_percent),
+        },
     )
+
+
+def _turned(first: complex, second: complex) -> complex:
+    """Return by what V2 conj(V1)^2 / |V1|^3 turns and grows where it is divided by networks that are off by these."""
+    return abs(first) ** 3 / (second * first.conjugate() ** 2)
+
+
+def _subsonic_shift(
+    hz: NDArray[np.float64],
+    ratio: complex,
+    subsonic: SubsonicFilter | Literal["not known"] | None,
+    percent: float,
+) -> dict[str, complex]:
+    """Return what a subsonic filter may change of a ratio: its corner, or whether there is one at all."""
+    if subsonic is None or percent == 0:
+        return {}
+    if isinstance(subsonic, SubsonicFilter):
+        corner_hz, order = subsonic.corner_hz * (1 + percent / 100), subsonic.order
+        before = subsonic_response(hz, subsonic.corner_hz, order)
+        first, second = subsonic_response(hz, corner_hz, order) / before
+        return {"shape of the subsonic filter": ratio * (_turned(first, second) - 1)}
+    first, second = subsonic_response(hz, USUAL_CORNER_HZ, 1)
+    return {"subsonic filter of the playback chain, not known": ratio * (_turned(first, second) - 1) / 2}
+
+
+def _network_shifts(
+    hz: NDArray[np.float64], shares: NDArray[np.complex128], used: NDArray[np.intp], percent: float
+) -> dict[str, complex]:
+    """Return what each time constant of each channel changes, each channel's share of the ratio given."""
+    shifts = {}
+    for constant, tau in enumerate(TIME_CONSTANTS_S):
+        first, second = equalisation_shift(hz, constant, percent)
+        factor = _turned(first, second)
+        for share, channel in zip(shares, used, strict=True):
+            shifts[network_source(tau, ("left", "right")[channel])] = complex(share * (factor - 1))
+    return shifts
 
 
 def _ratios(v1: NDArray[np.complex128], v2: NDArray[np.complex128]) -> NDArray[np.complex128]:

@@ -48,6 +48,8 @@ class RadiusBands:
         The nominal ones, each once. [Hz]
     groups : ndarray, shape (bands,)
         Which of them each band has.
+    band_level_db : float
+        Standard uncertainty of each band's own level. [dB]
     """
 
     harmonics: tuple[SignedHarmonic, ...]
@@ -56,6 +58,7 @@ class RadiusBands:
     speed_rpm: float
     frequencies_hz: tuple[float, ...]
     groups: NDArray[np.intp]
+    band_level_db: float = 0.0
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -75,7 +78,18 @@ class RadiusBands:
     def in_phase(self, sign: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the part of each ratio that is in phase with a lean, and its standard uncertainty."""
         ratios = sign * np.array([harmonic.ratio.real for harmonic in self.harmonics])
-        return ratios, np.sqrt([harmonic.ratio_covariance[0, 0] + LEAST_NOISE**2 for harmonic in self.harmonics])
+        variance = np.array([harmonic.ratio_covariance[0, 0] + LEAST_NOISE**2 for harmonic in self.harmonics])
+        # A second harmonic grows with the level of its band.
+        own = self.band_level_db * np.log(10) / 20 * ratios
+        return ratios, np.sqrt(variance + own**2)
+
+    def network_shifts(self, sign: int) -> dict[str, NDArray[np.float64]]:
+        """Return what each time constant of the playback equalisation changes in each in-phase part, by its source."""
+        labels = dict.fromkeys(label for harmonic in self.harmonics for label in harmonic.network_shifts)
+        return {
+            label: sign * np.array([harmonic.network_shifts.get(label, 0.0).real for harmonic in self.harmonics])
+            for label in labels
+        }
 
     def quadrature(self, sign: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the part of each ratio that is not, and its standard uncertainty."""
@@ -155,6 +169,7 @@ class RadiusBands:
         generator_percent: float | None,
         units: Sequence[str],
         noise_source: str,
+        sign: int,
     ) -> tuple[list[Quantity], tuple[str, ...]]:
         """Return the parameters of a fit to these bands as quantities, and what to mind when they are read.
 
@@ -170,6 +185,8 @@ class RadiusBands:
             Of the parameters before those of the generator.
         noise_source : str
             Label of the bands' noise.
+        sign : int
+            Of the polarity.
         """
         count, cut = len(self.harmonics), self.harmonics[0].band.cut
         degrees_of_freedom = count - (fit.parameters.size - len(beliefs))
@@ -184,6 +201,7 @@ class RadiusBands:
             noise_source=noise_source,
             variance_factor=factor,
             how=f"fitted to the second harmonics of {count} {cut} tones",
+            unseen=self.network_shifts(sign),
         )
         return quantities, self._fit_notes(degrees_of_freedom, factor, level_db)
 
@@ -206,7 +224,7 @@ class RadiusBands:
 
 
 def radius_bands(
-    harmonics: Sequence[SignedHarmonic], *, cut: Cut, speed_rpm: float, keep_lone: bool
+    harmonics: Sequence[SignedHarmonic], *, cut: Cut, speed_rpm: float, keep_lone: bool, band_level_db: float = 0.0
 ) -> tuple[RadiusBands, tuple[str, ...]]:
     """Return the bands in order, and notes on what was left out.
 
@@ -221,6 +239,8 @@ def radius_bands(
     keep_lone : bool
         Whether to keep a tone that is alone with its frequency. A generator may distort differently at each
         frequency, so such a tone tells something only where the generator is known.
+    band_level_db : float
+        Standard uncertainty of each band's own level. [dB]
 
     Raises
     ------
@@ -243,6 +263,7 @@ def radius_bands(
         speed_rpm=speed_rpm,
         frequencies_hz=frequencies,
         groups=np.array([frequencies.index(h.band.frequency_hz[0]) for h in kept], dtype=np.intp),
+        band_level_db=band_level_db,
     )
     return bands, _notes(harmonics, kept, cut)
 

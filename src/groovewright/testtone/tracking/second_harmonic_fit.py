@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -56,6 +56,8 @@ class LeastSquares:
         The same with that of the beliefs.
     log_volume : float
         Half the logarithm of the determinant of the whole covariance.
+    band_slopes : ndarray, shape (p, n)
+        Change of the parameters with each ratio.
     """
 
     parameters: NDArray[np.float64]
@@ -65,6 +67,7 @@ class LeastSquares:
     chi_square: float
     objective: float
     log_volume: float
+    band_slopes: NDArray[np.float64]
 
     def with_uncertainty(self, number: int, ratio: float) -> LeastSquares:
         """Return the same for a belief this many times as uncertain that the bands are still not let correct."""
@@ -156,6 +159,7 @@ def least_squares(
         chi_square=float(left[:n] @ left[:n]),
         objective=float(left @ left),
         log_volume=float(np.log(steps).sum() - np.log(np.linalg.svd(rows, compute_uv=False)).sum()),
+        band_slopes=gain[:, :n] / uncertainties,
     )
 
 
@@ -196,8 +200,12 @@ def fitted_quantities(
     noise_source: str,
     variance_factor: float,
     how: str,
+    unseen: Mapping[str, NDArray[np.float64]],
 ) -> list[Quantity]:
-    """Return every parameter as a quantity; errors of the bands and of each belief are sources of their own."""
+    """Return every parameter as a quantity; errors of the bands, of each belief and `unseen` ones are sources apart.
+
+    `unseen` has, by its label, the change of all ratios with one standard uncertainty of an error that all bands share.
+    """
     noisy = correlated_quantities(
         fit.parameters, variance_factor * fit.noise_covariance, units=units, source=noise_source, how=how
     )
@@ -207,6 +215,8 @@ def fitted_quantities(
         for parameter, shift in fit.belief_shifts.items():
             belief = beliefs[parameter]
             components[Source(belief.source, rectangular=belief.rectangular)] = float(shift[k])
+        for label, change in unseen.items():
+            components[Source(label)] = float(fit.band_slopes[k] @ change)
         quantities.append(Quantity(quantity.value, quantity.unit, components, how=how))
     return quantities
 

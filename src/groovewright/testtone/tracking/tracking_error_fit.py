@@ -136,6 +136,7 @@ def fit_tracking_error(
     level_source: str,
     level_standard_uncertainty_db: float = LEVEL_STANDARD_UNCERTAINTY_DB,
     generator_standard_uncertainty_percent: float | None = None,
+    band_level_db: float = 0.0,
 ) -> TrackingErrorFit:
     """Fit effective length error and zenith error to the signed second harmonics of lateral tones.
 
@@ -158,6 +159,8 @@ def fit_tracking_error(
     generator_standard_uncertainty_percent : float, optional
         Where the generator is known to be this linear: its second harmonic at 10 cm/s is 0 with this standard
         uncertainty, which then helps to settle the level. Left out, nothing is assumed. [%]
+    band_level_db : float
+        Standard uncertainty of each band's own level, beside the error that all share. [dB]
 
     Returns
     -------
@@ -169,7 +172,9 @@ def fit_tracking_error(
         If a band is not lateral or states no peak velocity.
     """
     generator_known = generator_standard_uncertainty_percent is not None
-    bands, notes = radius_bands(harmonics, cut="lateral", speed_rpm=speed_rpm, keep_lone=generator_known)
+    bands, notes = radius_bands(
+        harmonics, cut="lateral", speed_rpm=speed_rpm, keep_lone=generator_known, band_level_db=band_level_db
+    )
     too_few = _too_few(bands, generator_known)
     if too_few:
         return TrackingErrorFit(too_few, notes=notes)
@@ -203,6 +208,7 @@ def fit_tracking_error(
         generator_percent=generator_standard_uncertainty_percent,
         units=["mm", "deg", "1"],
         noise_source=noise_source,
+        sign=polarity.sign,
     )
     vague = _vague(length, zenith, bands)
     if vague:

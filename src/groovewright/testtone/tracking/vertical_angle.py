@@ -87,6 +87,7 @@ def fit_vertical_angle(
     cutting_angle_deg: float | None = None,
     level_standard_uncertainty_db: float = LEVEL_STANDARD_UNCERTAINTY_DB,
     generator_standard_uncertainty_percent: float | None = None,
+    band_level_db: float = 0.0,
 ) -> VerticalAngleFit:
     """Fit the vertical tracking angle error to the signed second harmonics of vertical tones.
 
@@ -101,7 +102,7 @@ def fit_vertical_angle(
         Speed at which the record was cut. [rpm]
     polarity : Polarity or None
         From `fit_tracking_error` on the same recording; None where it is not known, and then the sign isn't either.
-    noise_source, level_source, level_standard_uncertainty_db, generator_standard_uncertainty_percent
+    noise_source, level_source, level_standard_uncertainty_db, generator_standard_uncertainty_percent, band_level_db
         As in `fit_tracking_error`.
     cutting_source : str
         Label of this record's vertical cutting angle, so that two captures of one record share its error.
@@ -119,7 +120,9 @@ def fit_vertical_angle(
         If a band is not vertical or states no peak velocity.
     """
     generator_known = generator_standard_uncertainty_percent is not None
-    bands, notes = radius_bands(harmonics, cut="vertical", speed_rpm=speed_rpm, keep_lone=generator_known)
+    bands, notes = radius_bands(
+        harmonics, cut="vertical", speed_rpm=speed_rpm, keep_lone=generator_known, band_level_db=band_level_db
+    )
     too_few = _too_few(bands, generator_known)
     if too_few:
         return VerticalAngleFit(too_few, notes=notes)
@@ -155,6 +158,7 @@ def fit_vertical_angle(
         generator_percent=generator_standard_uncertainty_percent,
         units=["deg", "deg", "1"],
         noise_source=noise_source,
+        sign=1 if polarity is None else polarity.sign,
     )
     uncertainty = angle.standard_uncertainty or 0.0
     if uncertainty > MOST_ANGLE_DEG:
