@@ -42,26 +42,26 @@ SPEED_TONE_RADIUS_MM = 142.0
 LONG_RUN_S = 480.0
 
 
-def band(name, kind, cut, hz, velocity, radius_mm, seconds):
+def band(name, kind, cut, *, hz, velocity, radius_mm, seconds):
     return Band(name, kind, cut, hz, velocity, (radius_mm + 0.4, radius_mm), None, seconds)
 
 
 def record():
-    bands = [band("3150 Hz", "tone", "lateral", (3150.0,), 5.0, SPEED_TONE_RADIUS_MM, SPEED_TONE_S)]
+    def tone(name, cut, hz, velocity, radius_mm):
+        return band(name, "tone", cut, hz=(hz,), velocity=velocity, radius_mm=radius_mm, seconds=4.0)
+
+    speed = {"hz": (3150.0,), "velocity": 5.0, "radius_mm": SPEED_TONE_RADIUS_MM, "seconds": SPEED_TONE_S}
+    bands = [band("3150 Hz", "tone", "lateral", **speed)]
+    bands += [tone(f"1 kHz {cut}", cut, 1000.0, 5.0, radius) for cut, radius in (("left", 139.0), ("right", 137.5))]
+    bands += [tone(f"lateral {r:g}", "lateral", 1000.0, 8.0, r) for r in (136.0, 116.0)]
+    bands += [tone("vertical outer", "vertical", 400.0, 4.0, 114.0)]
     bands += [
-        band(f"1 kHz {cut}", "tone", cut, (1000.0,), 5.0, radius, 4.0)
-        for cut, radius in (("left", 139.0), ("right", 137.5))
+        band(f"sweep {cut}", "sweep", cut, hz=(28.0, 4.0), velocity=1.0, radius_mm=radius, seconds=14.0)
+        for cut, radius in (("lateral", 111.0), ("vertical", 108.0))
     ]
-    bands += [band(f"lateral {r:g}", "tone", "lateral", (1000.0,), 8.0, r, 4.0) for r in (136.0, 116.0)]
-    bands += [band("vertical outer", "tone", "vertical", (400.0,), 4.0, 114.0, 4.0)]
-    bands += [
-        band(f"sweep {cut}", "sweep", cut, (28.0, 4.0), 1.0, r, 14.0)
-        for cut, r in (("lateral", 111.0), ("vertical", 108.0))
-    ]
-    bands += [band("silence", "silence", "lateral", (), None, 105.0, 8.0)]
-    bands += [band("lateral 92", "tone", "lateral", (1000.0,), 8.0, 92.0, 4.0)]
-    bands += [band("vertical inner", "tone", "vertical", (400.0,), 4.0, 66.0, 4.0)]
-    bands += [band("lateral 64", "tone", "lateral", (1000.0,), 8.0, 64.0, 4.0)]
+    bands += [band("silence", "silence", "lateral", hz=(), velocity=None, radius_mm=105.0, seconds=8.0)]
+    bands += [tone("lateral 92", "lateral", 1000.0, 8.0, 92.0), tone("vertical inner", "vertical", 400.0, 4.0, 66.0)]
+    bands += [tone("lateral 64", "lateral", 1000.0, 8.0, 64.0)]
     start_s, placed = 1.5, []
     for one in bands:
         placed.append(replace(one, start_s=start_s))
@@ -229,9 +229,8 @@ def outcome(quantity: Quantity | None, true):
 
 
 def table(outcomes, worst):
-    print(
-        f"{'quantity':54s} {'shown':>7s} {'held':>7s} {'> 4 u':>7s} {'error/u':>8s} {'median u':>10s} {'rms error':>10s}"
-    )
+    heads = f"{'shown':>7s} {'held':>7s} {'> 4 u':>7s} {'error/u':>8s} {'median u':>10s} {'rms error':>10s}"
+    print(f"{'quantity':54s} {heads}")
     every, far = 0, 0
     for name in outcomes[0][1]:
         shown = [(seed, rows[name]) for seed, rows, *_ in outcomes if rows[name] is not None]
@@ -242,15 +241,14 @@ def table(outcomes, worst):
         ratio = errors / u
         every, far = every + ratio.size, far + int((np.abs(ratio) > 4).sum())
         print(
-            f"{name:54s} {len(shown):3d}/{len(outcomes):3d} {100 * held.mean():5.0f} % {100 * (np.abs(ratio) > 4).mean():5.1f} % "
+            f"{name:54s} {len(shown):3d}/{len(outcomes):3d} {100 * held.mean():5.0f} % "
+            f"{100 * (np.abs(ratio) > 4).mean():5.1f} % "
             f"{np.sqrt(np.mean(ratio**2)):8.2f} {np.median(u):10.3g} {np.sqrt(np.mean(errors**2)):10.3g}"
         )
         order = np.argsort(-np.abs(ratio))[:worst]
         for k in order:
             if abs(ratio[k]) > 2.5:
-                print(
-                    f"      deck {shown[k][0]}: true {true[k]:.4g}, off {errors[k]:+.3g}, u {u[k]:.2g} ({ratio[k]:+.1f} u)"
-                )
+                print(f"      deck {shown[k][0]}: true {true[k]:.4g}, off {errors[k]:+.3g}, {ratio[k]:+.1f} u")
     print(f"in all {every} values shown, {100 * far / max(every, 1):.2f} % off by more than 4 u")
 
 

@@ -1,15 +1,15 @@
 """A rough deck that shares no formula with `groovewright.simulate`: what the coverage of captures is proved on.
 
 Everything is worked out on samples. The stylus's place comes from points and circles in the plane of the record; the
-tip is a circle that is laid on each wall and lifted until it touches; equalisation, arm and subsonic filter are analogue
-networks through the bilinear transform; flutter is filtered noise; nothing is a series or a sum of known sines but the
-tones of the record themselves.
+tip is a circle that is laid on each wall and lifted until it touches; equalisation, arm and subsonic filter are
+analogue networks through the bilinear transform; flutter is filtered noise; nothing is a series or a sum of known
+sines but the tones of the record themselves.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -21,8 +21,6 @@ KNOTS_HZ = 500
 FLUTTER_HZ = 1000
 TURN = 2 * math.pi * (100 / 3) / 60
 EDGE_S = 0.01
-
-RNG_STREAMS = 2**31
 
 
 @dataclass
@@ -65,7 +63,6 @@ class RoughDeck:
     recorder_noise: float = 1e-5
     level: float = 0.05
     starts_off_s: float = 0.0
-    extra: dict = field(default_factory=dict)
 
 
 def filtered_noise(rms, band_hz, count, rate_hz, rng):
@@ -106,7 +103,7 @@ def arm_course(deck, seconds, groove_cm_s, rng):
 
 
 def stylus_places(deck, angle, groove_mm_of):
-    """Where the stylus stands: angle of the record passed, radius about the spindle, tracking error, groove angle.
+    """Where the stylus stands: angle of the record passed, tracking error, groove angle.
 
     The pivot stands on the x axis and the record turns clockwise, away from the pivot under the stylus. Each place is
     found by turning the arm until the stylus is as far from the grooves' centre as the groove there is.
@@ -136,8 +133,8 @@ def stylus_places(deck, angle, groove_mm_of):
     along_arm = place - pivot[0]
     away = place - centre
     # Between the arm and the groove's tangent: what the offset of the cartridge should be.
-    needed = np.degrees(np.arcsin(((away.conj() * along_arm).real / np.abs(away) / length)))
-    return passed, np.abs(place), needed - deck.offset_angle, needed
+    needed = np.degrees(np.arcsin((away.conj() * along_arm).real / np.abs(away) / length))
+    return passed, needed - deck.offset_angle, needed
 
 
 class Cut:
@@ -183,7 +180,7 @@ class Cut:
 
 
 def touched(cut, x, speed_cm_s, tip_um):
-    """Displacement of the tip's centre on each wall, in cm: the highest place to which a circle is lifted by the wall."""
+    """Displacement of the tip's centre on each wall, in cm: the highest place to which the wall lifts a circle."""
     radius = tip_um * 1e-4
     bare = cut.displacement(x)
     walls = [share * bare for share in cut.walls]
@@ -207,111 +204,137 @@ def touched(cut, x, speed_cm_s, tip_um):
     return found
 
 
-def recording_of(deck, bands, rng):
-    """Samples of the recording, shape (frames, 2), at `RATE_HZ`; bands as truly cut, each with its start and length."""
-    rate = RATE_HZ * OVER
-    seconds = bands[-1].start_s + bands[-1].duration_s + 1.0
-    count = int(seconds * rate)
-    clock = 1 / (1 + deck.clock_ppm * 1e-6)
-    t = np.arange(count) / rate * clock
-    # Speed of the platter, and of the lathe that cut the record.
+def rims(bands):
+    """Times of cutting and radii between which the groove runs in a straight line."""
+    times_s = np.concatenate([[b.start_s, b.start_s + b.duration_s] for b in bands])
+    return times_s, np.concatenate([b.radius_mm for b in bands])
+
+
+def groove_motion(deck, bands, t, seconds, rng):
+    """Time of cutting that passes the stylus, groove speed, and the lean in each direction over it; groove angle."""
     knots_t = np.arange(int(seconds * FLUTTER_HZ) + 2) / FLUTTER_HZ
     course = np.append(flutter_course(deck, seconds, rng), [0.0, 0.0])[: knots_t.size]
-    angle = TURN * (
-        (1 + deck.speed_percent / 100) * knots_t
-        + np.concatenate([[0], np.cumsum(course[:-1] + course[1:])]) / 2 / FLUTTER_HZ
-    )
-    radius_x = np.concatenate([[b.start_s, b.start_s + b.duration_s] for b in bands])
-    radius_y = np.concatenate([b.radius_mm for b in bands])
+    swing = np.concatenate([[0], np.cumsum(course[:-1] + course[1:])]) / 2 / FLUTTER_HZ
+    angle = TURN * ((1 + deck.speed_percent / 100) * knots_t + swing)
+    radius_x, radius_y = rims(bands)
     every = FLUTTER_HZ // KNOTS_HZ
-    passed, place_mm, error_deg, needed_deg = stylus_places(
-        deck, angle[::every], lambda x: np.interp(x, radius_x, radius_y)
-    )
+    passed, error_deg, needed_deg = stylus_places(deck, angle[::every], lambda x: np.interp(x, radius_x, radius_y))
     lathe = filtered_noise(deck.cut_flutter_percent / 100, (0.5, 10.0), knots_t.size, FLUTTER_HZ, rng)[::every]
-    cut_time = passed / TURN + np.cumsum(lathe) / KNOTS_HZ
     coarse_t = knots_t[::every]
-    tau = CubicSpline(coarse_t, cut_time)(t)
+    tau = CubicSpline(coarse_t, passed / TURN + np.cumsum(lathe) / KNOTS_HZ)(t)
     speed = TURN * np.interp(tau, radius_x, radius_y) / 10
     lean = np.tan(np.radians(np.interp(t, coarse_t, error_deg))) / speed
     rising = (math.tan(math.radians(deck.vertical_angle)) - math.tan(math.radians(deck.cutting_angle))) / speed
-    # What moves the stylus slowly: warp and rumble, as displacement in cm.
-    h = 1 / rate
-    slow = np.zeros((2, count))
+    return tau, speed, (lean, rising), float(np.mean(needed_deg))
+
+
+def slow_motion(deck, tau, rate, rng):
+    """What moves the stylus slowly, lateral and vertical, in cm: rumble, and a warp."""
+    slow = np.zeros((2, tau.size))
     for axis in (0, 1):
         if deck.rumble_cm_s[axis]:
-            velocity = filtered_noise(deck.rumble_cm_s[axis], (3.0, 25.0), count, rate, rng)
-            slow[axis] = np.cumsum(velocity) * h
-    if deck.warp_mm:
-        warp = deck.warp_mm / 10 * np.cos(deck.warp_waves * TURN * tau + 1.0)
-        slow[1] += warp
-        tau = tau + deck.warp_lever * warp / speed
-    splines = []
+            slow[axis] = np.cumsum(filtered_noise(deck.rumble_cm_s[axis], (3.0, 25.0), tau.size, rate, rng)) / rate
+    warp = deck.warp_mm / 10 * np.cos(deck.warp_waves * TURN * tau + 1.0)
+    slow[1] += warp
+    return slow, warp
+
+
+def cut_and_traced(deck, bands, rate, rng):
+    """Every band with a spline of the lateral and vertical motion of a tip in its groove."""
+    found = []
     own = rng.standard_normal(len(bands)) * deck.cut_scatter_db
     for band, own_db in zip(bands, own, strict=True):
         if band.kind == "silence":
             continue
         cut = Cut(band, deck, own_db)
         grid = np.arange(cut.start - 0.02, cut.stop + 0.02, 1 / rate)
-        v = TURN * float(np.mean(band.radius_mm)) / 10
-        left, right = touched(cut, grid, v, deck.tip_um)
-        splines.append((cut, CubicSpline(grid, np.stack([(left + right), (left - right)]) / 2**0.5, axis=1)))
+        left, right = touched(cut, grid, TURN * float(np.mean(band.radius_mm)) / 10, deck.tip_um)
+        found.append((cut, CubicSpline(grid, np.stack([(left + right), (left - right)]) / 2**0.5, axis=1)))
+    return found
 
-    def stylus(tau):
-        y = np.zeros((2, count))
-        for cut, spline in splines:
-            part = slice(*np.searchsorted(tau, (cut.start, cut.stop)))
-            x = tau[part].copy()
-            for _ in range(8 if cut.band.kind == "tone" else 1):
-                y[:, part] = spline(x)
-                x = tau[part] + lean[part] * y[0, part] - rising[part] * y[1, part]
-        return y
 
-    y = stylus(tau) + slow
-    bodies = np.zeros((2, count))
+def stylus(traced, tau, leans):
+    """Lateral and vertical motion of a stylus that leans, in cm: it reads where it is, and is where it reads."""
+    lean, rising = leans
+    y = np.zeros((2, tau.size))
+    for cut, spline in traced:
+        part = slice(*np.searchsorted(tau, (cut.start, cut.stop)))
+        x = tau[part].copy()
+        for _ in range(8 if cut.band.kind == "tone" else 1):
+            y[:, part] = spline(x)
+            x = tau[part] + lean[part] * y[0, part] - rising[part] * y[1, part]
+    return y
+
+
+def walls_of(deck, bands, t, seconds, rng):
+    """Velocity along both walls that the generator is moved by, in cm/s."""
+    rate = RATE_HZ * OVER
+    tau, speed, leans, needed_deg = groove_motion(deck, bands, t, seconds, rng)
+    slow, warp = slow_motion(deck, tau, rate, rng)
+    tau = tau + deck.warp_lever * warp / speed
+    traced = cut_and_traced(deck, bands, rate, rng)
+    y = stylus(traced, tau, leans) + slow
+    bodies = np.zeros_like(y)
     for axis, (hz, q) in enumerate(deck.resonance):
         w = 2 * np.pi * hz
         bodies[axis] = lfilter(*bilinear([w / q, w * w], [1, w / q, w * w], rate), y[axis])
     # An arm that rises or falls against the record draws the stylus along; one that rides over a warp with it does not.
     over = bodies[1] - slow[1]
-    along = (
-        np.sin(np.radians(float(np.mean(needed_deg)))) * bodies[0] + math.tan(math.radians(deck.vertical_angle)) * over
-    )
-    y = stylus(tau + along / speed) + slow - bodies
-    velocity = (8 * (np.roll(y, -1, 1) - np.roll(y, 1, 1)) - (np.roll(y, -2, 1) - np.roll(y, 2, 1))) / (12 * h)
-    walls = np.stack([velocity[0] + velocity[1], velocity[0] - velocity[1]]) / 2**0.5
+    along = math.sin(math.radians(needed_deg)) * bodies[0] + math.tan(math.radians(deck.vertical_angle)) * over
+    y = stylus(traced, tau + along / speed, leans) + slow - bodies
+    velocity = (8 * (np.roll(y, -1, 1) - np.roll(y, 1, 1)) - (np.roll(y, -2, 1) - np.roll(y, 2, 1))) * rate / 12
+    return np.stack([velocity[0] + velocity[1], velocity[0] - velocity[1]]) / 2**0.5
+
+
+def with_surface(deck, walls, seconds, rng):
+    """Velocity of both walls with the record's noise and ticks."""
     if deck.surface_cm_s:
-        for wall in walls:
-            # Falling 3 dB an octave or so: two shelves.
-            wall += deck.surface_cm_s * lfilter([1, -0.9], [1, -0.98], rng.standard_normal(count))
+        # Falling 3 dB an octave or so: two shelves.
+        noise = [lfilter([1, -0.9], [1, -0.98], rng.standard_normal(walls.shape[1])) for _ in walls]
+        walls = walls + deck.surface_cm_s * np.stack(noise)
     for at in rng.uniform(0, seconds, rng.poisson(deck.ticks_a_minute * seconds / 60)):
-        first = int(at * rate)
+        first = int(at * RATE_HZ * OVER)
         size = rng.exponential(15.0, 2) * rng.choice([-1, 1], 2)
-        tail = (
-            np.exp(-np.arange(200) / 6.0)[: max(0, count - first)] * np.cos(np.arange(200) / 5)[: max(0, count - first)]
-        )
-        walls[:, first : first + tail.size] += size[:, None] * tail
-    walls += deck.second / 10 * (walls**2)
+        step = np.arange(200)[: max(0, walls.shape[1] - first)]
+        walls[:, first : first + step.size] += size[:, None] * np.exp(-step / 6.0) * np.cos(step / 5)
+    return walls
+
+
+def generated(deck, walls):
+    """Voltages of both channels, full scale 1: the generator's curve, turn, leak and gains."""
+    walls = walls + deck.second / 10 * walls**2
     turn = math.radians(deck.azimuth)
     left = walls[0] * math.cos(turn) + walls[1] * math.sin(turn)
     right = walls[1] * math.cos(turn) - walls[0] * math.sin(turn)
     # A leak that grows with frequency beside one that does not: its value is that at 1 kHz.
-    growing = np.stack([np.gradient(one, h) for one in (right, left)]) / (2 * np.pi * 1000)
+    growing = np.stack([np.gradient(one) for one in (right, left)]) * RATE_HZ * OVER / (2 * np.pi * 1000)
     left, right = (
         left + deck.leak.real * right + deck.leak.imag * growing[0],
         right + deck.leak.real * left + deck.leak.imag * growing[1],
     )
-    channels = np.stack([left * 10 ** (deck.balance_db / 40), right * 10 ** (-deck.balance_db / 40)]) * deck.level / 5
-    out = []
+    return np.stack([left * 10 ** (deck.balance_db / 40), right * 10 ** (-deck.balance_db / 40)]) * deck.level / 5
+
+
+def through_the_phono_stage(deck, channels):
+    """Both channels through networks of their own, and the subsonic filter."""
+    rate, out = RATE_HZ * OVER, []
     for channel, percent in zip(channels, deck.networks_percent, strict=True):
         t1, t2, t3 = (tau0 * (1 + p / 100) for tau0, p in zip((3180e-6, 318e-6, 75e-6), percent, strict=True))
         s = 2j * np.pi * 1000
         gain = abs((1 + s * t1) * (1 + s * t3) / (1 + s * t2))
-        channel = lfilter(*bilinear([gain * t2, gain], [t1 * t3, t1 + t3, 1], rate), channel)
-        if deck.subsonic is not None:
-            hz, order = deck.subsonic
-            channel = sosfilt(butter(order, hz, "highpass", fs=rate, output="sos"), channel)
-        out.append(channel)
-    samples = resample_poly(np.stack(out), 1, OVER, axis=1)
+        out.append(lfilter(*bilinear([gain * t2, gain], [t1 * t3, t1 + t3, 1], rate), channel))
+    if deck.subsonic is None:
+        return np.stack(out)
+    hz, order = deck.subsonic
+    return sosfilt(butter(order, hz, "highpass", fs=rate, output="sos"), np.stack(out))
+
+
+def recording_of(deck, bands, rng):
+    """Samples of the recording, shape (frames, 2), at `RATE_HZ`; bands as truly cut, each with its start and length."""
+    seconds = bands[-1].start_s + bands[-1].duration_s + 1.0
+    t = np.arange(int(seconds * RATE_HZ * OVER)) / (RATE_HZ * OVER) / (1 + deck.clock_ppm * 1e-6)
+    walls = with_surface(deck, walls_of(deck, bands, t, seconds, rng), seconds, rng)
+    samples = resample_poly(through_the_phono_stage(deck, generated(deck, walls)), 1, OVER, axis=1)
     time = np.arange(samples.shape[1]) / RATE_HZ
     hz, size = deck.hum
     for number, part in ((1, 1.0), (2, 0.2), (3, 0.5)):

@@ -2,6 +2,7 @@
 
 import json
 import shlex
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from click.testing import CliRunner
 
 from groovewright.cli import progress as progress_module
 from groovewright.cli.main import main
+from groovewright.testtone.sheet.allowances import Allowances
 
 GEOMETRY = ["--pivot-to-spindle", "222 mm +- 0.3 mm"]
 
@@ -56,7 +58,10 @@ def slow_sweep(name, cut, radius_mm):
     return band(name, "sweep", cut, [30, 4], velocity=0.6, radius_mm=radius_mm, duration_s=10)
 
 
-HEAD = 'equalised = true\nspeed_rpm = "33 1/3"\n'
+# The record, phono stage and recorder of a deck sheet without [rough] are perfect.
+HEAD = 'equalised = true\nspeed_rpm = "33 1/3"\n[allowances]\n' + "".join(
+    f"{each.name} = 0\n" for each in fields(Allowances)
+)
 SHEET = HEAD + "\n".join(
     [
         tone("Both", "lateral", 1000, 5, [146, 145.5]),

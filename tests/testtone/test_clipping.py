@@ -49,7 +49,7 @@ def test_place_channel_and_length_are_told():
     seen = counted(samples)
 
     assert [(run.start_s, run.channel, run.frame_count) for run in seen.runs] == [(0.04, 1, 5)]
-    assert "1 place (5 samples at full scale, first in the right channel at 0.040 s)" in seen.describe()
+    assert "1 place (5 samples, first in the right channel at 0.040 s)" in seen.describe()
     assert seen.meets(0.0, 0.05)
     assert not seen.meets(0.1, 1.0)
 
@@ -77,3 +77,29 @@ def test_a_long_run_meets_every_stretch_that_it_lies_over():
 
 def test_nothing_clipped_says_so():
     assert counted([0.1, 0.2]).describe() == "Nothing is clipped."
+
+
+def flat_topped(*, clip, gain, bits=None, hz=997.0, rate_hz=48_000):
+    tone = np.clip(0.5 * np.sin(2 * np.pi * hz * np.arange(rate_hz) / rate_hz), -clip, clip) * gain
+    return tone if bits is None else np.round(tone * 2 ** (bits - 1)) / 2 ** (bits - 1)
+
+
+def clipping_of(values):
+    counter = ClippingCounter(48_000, 1)
+    for block in np.array_split(values[:, np.newaxis], 5):
+        counter.add(block)
+    return counter.result()
+
+
+@pytest.mark.parametrize("bits", [16, 24, None])
+@pytest.mark.parametrize("clip", [0.45, 0.3])
+def test_flat_tops_are_found_at_any_level(clip, bits):
+    found = clipping_of(flat_topped(clip=clip, gain=0.37, bits=bits))
+    assert found.run_count > 1800
+    assert found.meets(0.2, 0.9)
+
+
+@pytest.mark.parametrize("bits", [16, 24, None])
+@pytest.mark.parametrize("hz", [10.0, 50.0, 997.0, 3150.0])
+def test_round_tops_are_not_taken_for_flat_ones(hz, bits):
+    assert not clipping_of(flat_topped(clip=1.0, gain=0.37, bits=bits, hz=hz))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from groovewright.testtone.capture.capture_bands import middle_of
 from groovewright.testtone.capture.capture_channels import channel_findings
+from groovewright.testtone.capture.capture_checks import Confirmed, confirmed_bands, with_doubts
 from groovewright.testtone.capture.capture_distortion import distortion_findings
 from groovewright.testtone.capture.capture_findings import Findings, joined, with_own_sources
 from groovewright.testtone.capture.capture_ladder import ladder_findings
@@ -19,11 +20,15 @@ from groovewright.testtone.capture.capture_task import CaptureTask, TargetShift
 from groovewright.testtone.capture.capture_tracking import tracking_findings
 from groovewright.testtone.capture.recording import Recording, blocks
 from groovewright.testtone.capture.watched_recording import WatchedRecording
+from groovewright.testtone.checks.band_check import doubts_of_pitch
+from groovewright.testtone.checks.doubts import Doubt, WiredRecording, Wiring
+from groovewright.testtone.checks.turn_check import doubts_of_turn
 from groovewright.testtone.finding.band_edges import between_its_edges
 from groovewright.testtone.finding.band_finder import LocatedBand, locate_bands
 from groovewright.testtone.finding.clipping import Clipping, ClippingCounter
 from groovewright.testtone.noise.weighting_table import WeightingTable
 from groovewright.testtone.sheet.band_sheet import BandSheet
+from groovewright.testtone.speed.speed import SpeedResult
 from groovewright.testtone.tones.tone_fit import ToneFit, fit_tone
 from groovewright.testtone.tracking.tracking_error_fit import LEVEL_STANDARD_UNCERTAINTY_DB
 from groovewright.tonearm.geometry import Geometry
@@ -37,8 +42,8 @@ HARMONICS = (1, 2, 3, 4, 5)
 LONGEST_FIT_S = 60.0
 """Of a longer tone the middle is fitted: noise leaves little to gain beyond, and memory would grow with it."""
 
-FINDING_SHARE, FITTING_SHARE, RESONANCE_SHARE, SPEED_SHARE = 0.2, 0.5, 0.7, 0.75
-"""Shares of the work at which the bands are located, the tones fitted, and speed and resonance measured."""
+CHECKING_SHARE, FINDING_SHARE, FITTING_SHARE, RESONANCE_SHARE, SPEED_SHARE = 0.1, 0.2, 0.5, 0.7, 0.75
+"""Shares of the work at which the bands are located, checked, their tones fitted, and speed and resonance measured."""
 
 
 def analyse_capture(
@@ -54,6 +59,8 @@ def analyse_capture(
     level_standard_uncertainty_db: float = LEVEL_STANDARD_UNCERTAINTY_DB,
     capture_name: str = "this capture",
     record_name: str = "this test record",
+    wiring: Wiring = "as recorded",
+    agreed: Collection[str] = (),
 ) -> CaptureResult:
     """Measure everything that a recording and its band sheet can show.
 
@@ -81,6 +88,10 @@ def analyse_capture(
     capture_name, record_name : str
         Name of the recording and of the test record. Captures of one record share the error of its stated levels, so
         give those the same `record_name`, and each recording a `capture_name` of its own.
+    wiring : {"as recorded", "swapped", "left inverted", "right inverted"}
+        How the channels were recorded, where somebody has settled a doubt about it; they are put right first.
+    agreed : collection of str
+        Keys of doubts that somebody has settled in favour of the sheet; nothing is withheld for them.
 
     Raises
     ------
@@ -88,32 +99,59 @@ def analyse_capture(
         If the bands cannot be located, the recording has one channel, or a correction names no band.
     """
     _refuse_mono(recording)
-    watched = WatchedRecording(recording, progress)
+    watched = WatchedRecording(WiredRecording(recording, wiring), progress)
     recording, progress = watched, watched.tell
     progress(0.0, "Finding the bands")
     located = locate_bands(recording, _corrected(sheet, start_corrections or {}))
+    clipping = _counted(recording) if clipping is None else clipping
+    progress(CHECKING_SHARE, "Checking the sheet against the recording")
+    confirmed = confirmed_bands(recording, sheet, located, clipping, agreed)
     progress(FINDING_SHARE, "Measuring the tones")
-    fits, refused = _fits(recording, located, progress)
+    fits, refused = _fits(recording, confirmed.bands, progress)
     task = CaptureTask(
         recording=recording,
         sheet=sheet,
-        bands=located,
+        bands=confirmed.bands,
         fits=fits,
         refused=refused,
         geometry=geometry,
         target_shift=target_shift,
         capture_name=capture_name,
         record_name=record_name,
-        clipping=_counted(recording) if clipping is None else clipping,
+        clipping=clipping,
         weighting=weighting,
         level_standard_uncertainty_db=level_standard_uncertainty_db,
     )
-    found = joined([_clipping_note(located, task.clipping), *_parts(task, progress)])
+    parts, measured = _parts(task, progress)
+    doubts = _doubts(confirmed, fits, measured, sheet, agreed)
+    found = with_doubts(joined([_clipping_note(located, task.clipping), *parts]), confirmed, doubts)
     found = with_own_sources(found, capture_name, task.shared_sources, record_name)
     progress(1.0, "Done")
     return CaptureResult(
-        found.quantities, found.not_shown, found.notes, located, found.pictures, found.channel_polarity
+        found.quantities,
+        found.not_shown,
+        found.notes,
+        located,
+        found.pictures,
+        found.channel_polarity,
+        doubts,
+        confirmed.events,
     )
+
+
+def _doubts(
+    confirmed: Confirmed,
+    fits: Mapping[str, ToneFit],
+    measured: Measured,
+    sheet: BandSheet,
+    agreed: Collection[str],
+) -> tuple[Doubt, ...]:
+    """Return the doubts of the recording, with those that show in what its tones play at."""
+    played_hz = {name: fit.frequency_hz for name, fit in fits.items()}
+    found = [*confirmed.doubts, *doubts_of_pitch(confirmed.checks, played_hz, sheet)]
+    if measured.speed is not None:
+        found += doubts_of_turn(measured.speed, sheet.speed_rpm)
+    return tuple(doubt for doubt in found if doubt.key not in agreed)
 
 
 def _refuse_mono(recording: Recording) -> None:
@@ -155,9 +193,17 @@ def _fit(recording: Recording, at: LocatedBand) -> ToneFit:
     return fit_tone(recording, middle_of(between_its_edges(recording, at), LONGEST_FIT_S), harmonics=HARMONICS)
 
 
-def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """What the measuring of one part tells others: the speed of the longest tone for it."""
+
+    speed: SpeedResult | None
+
+
+def _parts(task: CaptureTask, progress: Progress) -> tuple[list[Findings], Measured]:
     progress(FITTING_SHARE, "Measuring the speed")
-    speed, turn_s = speed_findings(task)
+    speed, told = speed_findings(task)
+    turn_s = None if told is None else 60 / task.sheet.speed_rpm / (1 + told.speed_error.value / 100)
     progress(RESONANCE_SHARE, "Measuring the arm's resonance")
     resonance, subsonic = resonance_findings(task)
     task = replace(task, subsonic=subsonic)
@@ -173,7 +219,7 @@ def _parts(task: CaptureTask, progress: Progress) -> list[Findings]:
     for number, (doing, part) in enumerate(steps):
         progress(SPEED_SHARE + (1 - SPEED_SHARE) * number / len(steps), doing)
         found.append(part(task))
-    return found
+    return found, Measured(told)
 
 
 def _counted(recording: Recording) -> Clipping:

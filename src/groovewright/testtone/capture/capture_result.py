@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.capture.capture_pictures import CapturePictures
 from groovewright.testtone.finding.band_finder import LocatedBand
+
+if TYPE_CHECKING:
+    from groovewright.testtone.checks.doubts import Doubt
+    from groovewright.testtone.checks.events import RecordedEvent
 
 
 @dataclass(frozen=True)
@@ -139,6 +143,10 @@ class CaptureResult:
         Arrays for the pictures.
     channel_polarity : str
         ``"same"``, ``"opposed"``, or empty where no band tells.
+    doubts : tuple of Doubt
+        Facts that the recording contradicts, with what would be right and what is withheld until that is settled.
+    events : tuple of RecordedEvent
+        What happened while tones were played, and was cut out.
     """
 
     quantities: Mapping[str, Quantity | tuple[ListedQuantity, ...]]
@@ -147,6 +155,8 @@ class CaptureResult:
     bands: tuple[LocatedBand, ...]
     pictures: CapturePictures = field(default_factory=CapturePictures)
     channel_polarity: str = ""
+    doubts: tuple[Doubt, ...] = ()
+    events: tuple[RecordedEvent, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Return the one object that the command prints.
@@ -173,6 +183,8 @@ class CaptureResult:
         ]
         if self.channel_polarity:
             found["channel_polarity"] = self.channel_polarity
+        found["doubts"] = [doubt.as_json() for doubt in self.doubts]
+        found["events"] = [event.as_json() for event in self.events]
         found["not_shown"] = dict(self.not_shown)
         found["notes"] = list(self.notes)
         return found

@@ -61,23 +61,23 @@ class _Measured:
     why_no_flutter: str
 
 
-def speed_findings(task: CaptureTask) -> tuple[Findings, float | None]:
-    """Return what the tones say of the speed, and how long a turn took if that is shown. [s]"""
+def speed_findings(task: CaptureTask) -> tuple[Findings, SpeedResult | None]:
+    """Return what the tones say of the speed, and the speed of the longest one if that is shown."""
     found, refusals = [], []
-    turn_s = None
+    told: SpeedResult | None = None
     for at in _within_memory(speed_bands(task.bands)):
         try:
             measured = _measured(task, at)
         except ValueError as refusal:
             refusals.append(str(refusal))
             continue
-        if turn_s is not None:
+        if told is not None:
             found.append(Findings(notes=_beside(measured), pictures=_pictures(measured)))
             continue
-        turn_s = 60 / task.sheet.speed_rpm / (1 + measured.speed.speed_error.value / 100)
+        told = measured.speed
         found.append(_shown(measured))
-    if turn_s is not None:
-        return joined([*found, Findings(notes=tuple(refusals))]), turn_s
+    if told is not None:
+        return joined([*found, Findings(notes=tuple(refusals))]), told
     if refusals:
         return none_of(NAMES, refusals[0]), None
     if tones(task.bands):
@@ -144,6 +144,10 @@ def _measured(task: CaptureTask, at: LocatedBand) -> _Measured:
         geometry=task.geometry,
     )
     error = _against_clock_and_cut(task, error)
+    sway_mm = task.sheet.allowances.once_per_turn_mm
+    if eccentricity is not None and eccentricity.components is not None and sway_mm:
+        added = {Source("sway once a turn of warp and platter"): sway_mm}
+        eccentricity = replace(eccentricity, components={**eccentricity.components, **added})
     about = OF_AN_UNKNOWN_ARM if task.geometry is None else OF_A_KNOWN_ARM
     speed = replace(speed, speed_error=error, eccentricity=eccentricity, notes=(*speed.notes, about))
     try:

@@ -165,6 +165,8 @@ def channel_polarity(fit: ToneFit) -> int:
     _refuse_mono(fit)
     if fit.band.cut not in ("lateral", "vertical"):
         raise ValueError(f"band {fit.band.name!r} is cut {fit.band.cut} only; a lateral or vertical one tells polarity")
+    if 0 in (fit.amplitude(LEFT), fit.amplitude(RIGHT)):
+        raise ValueError(f"one output of band {fit.band.name!r} is silent; neither polarity would explain that")
     ratio = fit.amplitude(RIGHT) / fit.amplitude(LEFT) * (1 if fit.band.cut == "lateral" else -1)
     if abs(ratio.real) < abs(ratio.imag) or not 0.1 < abs(ratio) < 10:
         raise ValueError(

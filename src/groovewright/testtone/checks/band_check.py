@@ -13,7 +13,7 @@ from groovewright.testtone.checks.doubts import Doubt
 from groovewright.testtone.checks.served import CHANNELS, EVERYTHING, NOISE, RESONANCE, SPEED, served_by
 from groovewright.testtone.finding.band_features import Features, Tuning, tuning_of
 from groovewright.testtone.finding.band_finder import LocatedBand
-from groovewright.testtone.sheet.band_sheet import BandSheet
+from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 from groovewright.testtone.tones.equalisation import equalisation_level
 
 WIDE_HZ = (150.0, 20_000.0)
@@ -296,6 +296,8 @@ def doubts_of_pitch(checks: Sequence[BandCheck], played_hz: Mapping[str, float],
         return []
     common = float(np.median(list(ratios.values())))
     together = [name for name, ratio in ratios.items() if abs(ratio / common - 1) < PITCH_OFF]
+    if abs(common - 1) > LONE_PITCH_OFF:
+        return [_far_out(every, ratios, common, sheet)]
     found: list[Doubt] = []
     if len(ratios) >= 3 and len(together) > len(ratios) / 2:
         for check in checks:
@@ -311,8 +313,6 @@ def doubts_of_pitch(checks: Sequence[BandCheck], played_hz: Mapping[str, float],
             Doubt("frequency", "", f"The tones play at different speeds by their sheet: {spread}.", {}, EVERYTHING)
         )
         return found
-    if abs(common - 1) > LONE_PITCH_OFF:
-        found.append(_far_out(every, ratios, common, sheet))
     return found
 
 
@@ -320,8 +320,8 @@ def _wrong_frequency(at: LocatedBand, every: Sequence[LocatedBand], ratio: float
     stated_hz = at.band.frequency_hz[0]
     right_hz = _usual_hz(stated_hz * ratio)
     what = (
-        f"Band {at.band.name!r} plays {100 * (ratio - 1):+.1f} % beside the other tones by its sheet's {stated_hz:g} Hz; "
-        f"{right_hz:g} Hz would agree with them."
+        f"Band {at.band.name!r} plays {100 * (ratio - 1):+.1f} % beside the other tones by its sheet's "
+        f"{stated_hz:g} Hz; {right_hz:g} Hz would agree with them."
     )
     return Doubt("frequency", at.band.name, what, {"frequency_hz": right_hz}, served_by(at, every))
 
@@ -332,13 +332,13 @@ def _usual_hz(hz: float) -> float:
 
 
 def _far_out(every: Sequence[LocatedBand], ratios: Mapping[str, float], common: float, sheet: BandSheet) -> Doubt:
-    """Return the doubt where all tones are far beside their frequency: one wrong figure, or a wrong speed of the deck."""
+    """Return the doubt where all tones are far beside their frequency: a wrong figure, or a deck far out of speed."""
     percent = f"{100 * (common - 1):+.1f} %"
     for rpm in USUAL_SPEEDS_RPM:
         if abs(common * sheet.speed_rpm / rpm - 1) < LONE_PITCH_OFF and abs(rpm / sheet.speed_rpm - 1) > LONE_PITCH_OFF:
             what = (
-                f"Every tone plays {percent} beside its frequency, as a record cut for {sheet.speed_rpm:.4g} rpm does at "
-                f"{rpm:.4g} rpm; play it at {sheet.speed_rpm:.4g} rpm and record again."
+                f"Every tone plays {percent} beside its frequency, as a record cut for {sheet.speed_rpm:.4g} rpm does "
+                f"at {rpm:.4g} rpm; play it at {sheet.speed_rpm:.4g} rpm and record again."
             )
             return Doubt("played speed", "", what, {}, EVERYTHING)
     names = list(ratios)
@@ -346,11 +346,11 @@ def _far_out(every: Sequence[LocatedBand], ratios: Mapping[str, float], common: 
     usual = _usual_hz(one.band.frequency_hz[0] * common)
     if len(names) == 1 and usual in USUAL_TONES_HZ and usual != one.band.frequency_hz[0]:
         what = (
-            f"Band {one.band.name!r} plays {percent} beside its sheet's {one.band.frequency_hz[0]:g} Hz; {usual:g} Hz would "
-            "be near. Either the sheet or the deck is far out."
+            f"Band {one.band.name!r} plays {percent} beside its sheet's {one.band.frequency_hz[0]:g} Hz; {usual:g} Hz "
+            "would be near. Either the sheet or the deck is far out."
         )
         return Doubt("frequency", one.band.name, what, {"frequency_hz": usual}, served_by(one, every))
-    what = f"Every tone plays {percent} beside its frequency: the deck is far out of speed, or the frequencies of the sheet are."
+    what = f"Every tone plays {percent} beside its frequency: the deck is far out of speed, or the sheet is wrong."
     return Doubt("played speed", "", what, {}, SPEED)
 
 
@@ -364,7 +364,7 @@ def doubts_of_levels(checks: Sequence[BandCheck], sheet: BandSheet) -> list[Doub
     ]
     if len(held) < 3:
         return []
-    stated = 20 * np.log10([float(check.at.band.peak_velocity_cm_s) for check in held])  # type: ignore[arg-type]
+    stated = 20 * np.log10([velocity for check in held for velocity in _velocities(check.at.band)])
     curve = equalisation_level([check.at.band.frequency_hz[0] for check in held])
     measured = np.array([check.level_db for check in held]) - stated
     as_stated, otherwise = (measured - curve, measured) if sheet.equalised else (measured, measured - curve)
@@ -376,8 +376,8 @@ def doubts_of_levels(checks: Sequence[BandCheck], sheet: BandSheet) -> list[Doub
     ):
         said = "through a phono stage" if sheet.equalised else "without a phono stage"
         what = (
-            f"The sheet says that the recording went {said}; the levels of its bands then differ by {spread:.1f} dB, and "
-            f"by {other:.1f} dB otherwise."
+            f"The sheet says that the recording went {said}; the levels of its bands then differ by {spread:.1f} dB, "
+            f"and by {other:.1f} dB otherwise."
         )
         withheld = tuple(name for name in EVERYTHING if name not in (*SPEED, *CHANNELS))
         return [Doubt("equalised", "", what, {"equalised": not sheet.equalised}, withheld)]
@@ -386,6 +386,11 @@ def doubts_of_levels(checks: Sequence[BandCheck], sheet: BandSheet) -> list[Doub
         for check, off in zip(held, as_stated - np.median(as_stated), strict=True)
         if abs(off) > LEVEL_OFF_DB
     ]
+
+
+def _velocities(band: Band) -> tuple[float, ...]:
+    given = band.peak_velocity_cm_s
+    return () if given is None else given if isinstance(given, tuple) else (given,)
 
 
 def _wrong_level(at: LocatedBand, every: Sequence[LocatedBand], off_db: float) -> Doubt:
@@ -406,7 +411,7 @@ def doubts_of_channels(checks: Sequence[BandCheck], *, channels_alike: bool) -> 
     of_channels = tuple(name for name in EVERYTHING if name not in SPEED)
     if both and all(abs(c.balance_db) > DEAD_DB for c in both):
         dead = "right" if both[0].balance_db > 0 else "left"
-        what = f"The {dead} channel holds nothing of the bands that both channels should; check its leads and record again."
+        what = f"The {dead} channel is dead in bands that both channels should hold; check its leads and record again."
         return [Doubt("channels", "", what, {}, of_channels)]
     single = [*held["left"], *held["right"]]
     mono = single and all(abs(c.balance_db) < ALIKE_DB and c.likeness > ALIKE for c in single)
@@ -418,7 +423,7 @@ def doubts_of_channels(checks: Sequence[BandCheck], *, channels_alike: bool) -> 
         c for c in held["right"] if c.balance_db > ONE_CHANNEL_DB
     ]
     if wrong and len(wrong) == len(single):
-        what = "The bands that are cut left come out of the right channel, or right ones out of the left: the channels are swapped."
+        what = "What is cut left comes out of the right channel, or right out of the left: the channels are swapped."
         found.append(Doubt("channels", "", what, {"wiring": "swapped"}, of_channels))
     else:
         found += [_wrong_cut(c, [check.at for check in checks]) for c in wrong]

@@ -129,4 +129,4 @@ class WiredRecording:
         if self._wiring == "as recorded":
             return samples
         signs = [-1.0, 1.0] if self._wiring == "left inverted" else [1.0, -1.0]
-        return samples * np.array(signs)
+        return np.asarray(samples * np.array(signs))

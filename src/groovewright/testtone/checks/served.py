@@ -21,11 +21,20 @@ CHANNELS = tuple(name for name in EVERYTHING if name.startswith(("crosstalk", "a
 TRACKING = ("tracking_error", "effective_length_error", "zenith_error")
 VERTICAL = ("vertical_tracking_angle_error",)
 RESONANCE = tuple(name for name in EVERYTHING if name.startswith("resonance"))
-NOISE = ("rumble_band_level", "rumble_band_level_vertical", "rumble_band_level_without_hum", "turn_synchronous_noise")
-NOISE += ("weighted_noise_level", "hum")
+NOISE = (
+    "rumble_band_level",
+    "rumble_band_level_vertical",
+    "rumble_band_level_without_hum",
+    "turn_synchronous_noise",
+    "weighted_noise_level",
+    "hum",
+)
 DISTORTION = ("total_harmonic_distortion",)
 LADDER = ("tracking_ability_left", "tracking_ability_right")
 TWO_TONES = ("intermodulation", "intermodulation_of_amplitude")
+
+LEVEL_FREE = SPEED
+"""What the phase of a tone tells, whatever its level."""
 
 
 def served_by(at: LocatedBand, bands: Sequence[LocatedBand]) -> tuple[str, ...]:

@@ -15,11 +15,15 @@ from groovewright.testtone.speed.speed import SpeedResult
 MIN_TURNS = 3.5
 """Turns of the slowest usual speed below which its line and the next cannot be told apart."""
 
-CLEARER = 3.0
-"""Times by which another turn's line must stand over that of the sheet's."""
+THINNED_HZ = 50.0
+"""Rate that is enough for what comes round once a second or so. [Hz]"""
 
-OVER_NOISE = 6.0
-"""Times by which it must stand over the lines beside it."""
+CLEARER = 2.0
+"""Times as much of the swing that another turn must account for as the sheet's does; over few turns each takes some of
+the other's."""
+
+LEAST_SHARE = 0.3
+"""Of what is left beside speed and drift, that it must account for; the rest is flutter."""
 
 
 def doubts_of_turn(speed: SpeedResult, speed_rpm: float) -> list[Doubt]:
@@ -29,28 +33,35 @@ def doubts_of_turn(speed: SpeedResult, speed_rpm: float) -> list[Doubt]:
     """
     fit = speed.fit
     times_s = fit.times_s - fit.times_s[0]
-    phase = fit.phase_rad - np.polyval(np.polyfit(times_s, fit.phase_rad, 2), times_s)
     length_s = float(times_s[-1])
+    every = max(1, int(fit.times_s.size / (length_s * THINNED_HZ)))
+    times_s, phase = times_s[::every], fit.phase_rad[::every]
     if length_s * USUAL_SPEEDS_RPM[0] / 60 < MIN_TURNS:
         return []
-    stated = _line(phase, times_s, speed_rpm)
-    others = {rpm: _line(phase, times_s, rpm) for rpm in USUAL_SPEEDS_RPM if abs(rpm / speed_rpm - 1) > 0.05}
-    rpm, height = max(others.items(), key=lambda item: item[1])
-    # Places that no usual turn, nor twice one, is near.
-    beside = np.median([_line(phase, times_s, other) for other in (26.0, 38.5, 53.0, 59.0)])
-    if height < CLEARER * stated or height < OVER_NOISE * float(beside):
+    steady = np.vander(times_s / length_s, 3)
+    left = phase - steady @ np.linalg.lstsq(steady, phase, rcond=None)[0]
+    whole = float(left @ left)
+    stated = _accounted(left, steady, times_s, speed_rpm)
+    others = {
+        rpm: _accounted(left, steady, times_s, rpm) for rpm in USUAL_SPEEDS_RPM if abs(rpm / speed_rpm - 1) > 0.05
+    }
+    rpm, most = max(others.items(), key=lambda item: item[1])
+    if most < CLEARER * stated or most < LEAST_SHARE * whole:
         return []
     what = (
-        f"The sheet says {speed_rpm:.4g} rpm; the speed of the tone swings once in the turn of {rpm:.4g} rpm instead, by "
-        f"{height / max(stated, 1e-300):.0f} times as much."
+        f"The sheet says {speed_rpm:.4g} rpm; the speed of the tone swings once in the turn of {rpm:.4g} rpm instead, "
+        f"which accounts for {100 * most / whole:.0f} % of it."
     )
     kept = (*CHANNELS, *RESONANCE, *DISTORTION, *LADDER, "hum", "speed_error")
     withheld = tuple(name for name in EVERYTHING if name not in kept)
     return [Doubt("speed_rpm", "", what, {"speed_rpm": rpm}, withheld)]
 
 
-def _line(phase_rad: NDArray[np.float64], times_s: NDArray[np.float64], rpm: float) -> float:
-    """Return the size of the line in the speed at a turn's rate, in any unit."""
-    omega = 2 * math.pi * rpm / 60
-    window = np.hanning(times_s.size + 2)[1:-1]
-    return omega * abs(complex(np.sum(window * phase_rad * np.exp(-1j * omega * times_s)) / window.sum()))
+def _accounted(
+    left: NDArray[np.float64], steady: NDArray[np.float64], times_s: NDArray[np.float64], rpm: float
+) -> float:
+    """Return how much of the squares of a phase a swing once in a turn accounts for."""
+    angle = 2 * math.pi * rpm / 60 * times_s
+    columns = np.column_stack([steady, np.cos(angle), np.sin(angle)])
+    rest = left - columns @ np.linalg.lstsq(columns, left, rcond=None)[0]
+    return float(left @ left - rest @ rest)

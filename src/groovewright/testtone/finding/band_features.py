@@ -59,11 +59,12 @@ class Evidence:
 
 @dataclass(frozen=True)
 class Features:
-    """Evidence for every tuning, frame by frame, and each frame's level in all. [s, dB]"""
+    """Evidence for every tuning by frames, each frame's level in all, and whether both channels are one. [s, dB]"""
 
     frame_s: float
     level_db: Floats
     evidence: dict[Tuning, Evidence]
+    channels_alike: bool = False
 
     @property
     def frame_count(self) -> int:
@@ -92,9 +93,11 @@ def signal_features(
     power = np.zeros(frame_count)
     window = np.hanning(length + 1)[:-1, np.newaxis]
     at_once = max(1, BLOCK_FRAMES // length)
+    alike = recording.channel_count == 2
     for first in range(0, frame_count, at_once):
         count = min(at_once, frame_count - first)
         samples = recording.read(first * length, count * length)
+        alike = alike and bool(np.array_equal(samples[:, 0], samples[:, -1]))
         samples = samples - samples.mean(axis=0)
         spectra = np.fft.rfft(samples.reshape(count, length, -1) * window, axis=1)
         frames = slice(first, first + count)
@@ -105,7 +108,7 @@ def signal_features(
         if progress is not None:
             progress((first + count) / frame_count)
     evidence = {tuning: _evidence(table[row]) for row, tuning in enumerate(ordered)}
-    return Features(length / rate_hz, _steady(_decibels(power)), evidence)
+    return Features(length / rate_hz, _steady(_decibels(power)), evidence, alike)
 
 
 class _Spectrum:

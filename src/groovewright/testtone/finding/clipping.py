@@ -1,4 +1,8 @@
-"""Clipping: runs of equal samples at full scale, counted and placed while a recording is read."""
+"""Clipping: runs of equal samples at full scale, and flat tops below it, counted while a recording is read.
+
+A stage before the recorder clips below full scale, and so does a recording that was turned down afterwards. Its tops
+are flat too, all at one level; a peak that only looks flat falls off beside by a step or two of the samples' fineness.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +17,15 @@ SHORTEST_RUN = 3
 
 FULL_SCALE = 1.0 - 2.0**-15
 """The highest 16-bit sample; what was clipped at 16 bits stays there when it is saved with more."""
+
+FLAT_TOP_LEVEL = 0.5
+"""Of a block's highest sample, from which on runs of equal samples are looked at."""
+
+FLAT_TOP_STEPS = 8
+"""Steps of the samples' fineness by which a flat top falls off beside; a round one of that length by one or two."""
+
+FEWEST_FLAT_TOPS = 3
+"""Of one level in a block: a stage that clips does so again and again."""
 
 MOST_RUNS_KEPT = 200
 TENTH_S, ROUNDING = 0.1, 1e-6
@@ -34,7 +47,7 @@ class Clipping:
     Attributes
     ----------
     run_count : int
-        Runs of at least three equal samples at full scale, in either channel.
+        Runs of at least three equal samples at full scale, or on flat tops below it, in either channel.
     sample_count : int
         Samples in these runs.
     runs : tuple of ClippedRun
@@ -64,7 +77,7 @@ class Clipping:
         side = ("left", "right")[first.channel]
         places = "1 place" if self.run_count == 1 else f"{self.run_count} places"
         return (
-            f"Clipped in {places} ({self.sample_count} samples at full scale, first in the {side} channel at "
+            f"Clipped in {places} ({self.sample_count} samples, first in the {side} channel at "
             f"{first.start_s:.3f} s); record again at a lower level before relying on what is measured there."
         )
 
@@ -104,6 +117,7 @@ class ClippingCounter:
                 self._add_channel(channel, samples[:, channel])
             else:
                 self._close(channel)
+            self._add_flat_tops(channel, samples[:, channel])
         self._frames_read += len(samples)
 
     def result(self) -> Clipping:
@@ -134,6 +148,32 @@ class ClippingCounter:
                 self._open[channel] = _OpenRun(float(values[starts[index]]), start_frame, length)
             else:
                 self._count(channel, start_frame, length)
+
+    def _add_flat_tops(self, channel: int, values: NDArray[np.float64]) -> None:
+        """Count flat tops below full scale that lie within one block."""
+        same = values[1:] == values[:-1]
+        first = np.flatnonzero(same[1:] & same[:-1])
+        if not first.size:
+            return
+        size = np.abs(values)
+        first = first[(size[first] >= FLAT_TOP_LEVEL * size.max()) & (size[first] < FULL_SCALE)]
+        # Only where a run begins, which is neither the block's first nor its last sample.
+        first = first[(first > 0) & (values[first - 1] != values[first])]
+        if first.size < FEWEST_FLAT_TOPS:
+            return
+        starts = np.flatnonzero(np.diff(values, prepend=np.nan) != 0)
+        lengths = np.diff(starts, append=len(values))[np.searchsorted(starts, first)]
+        inside = first + lengths < len(values)
+        first, lengths = first[inside], lengths[inside]
+        steps = np.abs(np.diff(values))
+        fineness = float(np.min(steps[steps > 0]))
+        before, after = size[first] - size[first - 1], size[first] - size[first + lengths]
+        flat = np.minimum(before, after) > FLAT_TOP_STEPS * fineness
+        for level in np.unique(values[first[flat]]):
+            of_level = flat & (values[first] == level)
+            if np.count_nonzero(of_level) >= FEWEST_FLAT_TOPS:
+                for frame, length in zip(first[of_level].tolist(), lengths[of_level].tolist(), strict=True):
+                    self._count(channel, self._frames_read + frame, length)
 
     def _close(self, channel: int) -> None:
         open_run = self._open[channel]

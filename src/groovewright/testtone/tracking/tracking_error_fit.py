@@ -57,6 +57,13 @@ OUT_OF_STEP, OUT_OF_STEP_SIGMAS = 0.35, 4.0
 
 WANTED = "four or more lateral tones of one frequency from the rim to the label, near 140, 115, 90 and 65 mm, would do"
 
+MAX_LENGTH_ERROR_MM, MAX_ZENITH_ERROR_DEG = 20.0, 12.0
+"""Beyond which an arm cannot be off: slots of headshells are shorter, and the eye sees such an angle. Rule of thumb."""
+
+MAX_GENERATOR_PERCENT = 8.0
+"""Second harmonic at 10 cm/s that no cartridge in order has: they are built for 1 %, worn ones have some percent. Rule
+of thumb."""
+
 CHECK_SHEET = "Check their frequencies, radii and velocities on the sheet."
 
 NEAR_ENOUGH_TO_CHOOSE = 1e-3
@@ -210,9 +217,13 @@ def fit_tracking_error(
         noise_source=noise_source,
         sign=polarity.sign,
     )
-    vague = _vague(length, zenith, bands)
-    if vague:
-        return TrackingErrorFit(vague, polarity=polarity, notes=notes)
+    refusal = (
+        beyond_any_generator(generator, bands.frequencies_hz, "lateral")
+        or _beyond_any_arm(length, zenith, bands)
+        or _vague(length, zenith, bands)
+    )
+    if refusal:
+        return TrackingErrorFit(refusal, polarity=polarity, notes=notes)
     return TrackingErrorFit(
         "",
         effective_length_error=length,
@@ -227,6 +238,28 @@ def fit_tracking_error(
         picture=_picture(bands, fit, polarity.sign, target=target, length=length, zenith=zenith),
         notes=notes + fit_notes,
     )
+
+
+def beyond_any_generator(ratios: Sequence[Quantity], frequencies_hz: Sequence[float], cut: str) -> str:
+    """Return a reason where tones would need a generator that distorts as none does; empty where they don't.
+
+    Parameters
+    ----------
+    ratios : sequence of Quantity
+        Second harmonic at 10 cm/s, one for each frequency. [1]
+    frequencies_hz : sequence of float
+        [Hz]
+    cut : str
+        Of the tones.
+    """
+    for ratio, hz in zip(ratios, frequencies_hz, strict=True):
+        surely = abs(ratio.value) - COVERAGE_FACTOR * (ratio.standard_uncertainty or 0.0)
+        if 100 * surely > MAX_GENERATOR_PERCENT:
+            return (
+                f"The {cut} tones of {hz:g} Hz would need a generator with a second harmonic of "
+                f"{100 * abs(ratio.value):.0f} % at 10 cm/s, which none has. {CHECK_SHEET}"
+            )
+    return ""
 
 
 def _tracking_error(
@@ -345,6 +378,15 @@ def _out_of_step(bands: RadiusBands, fit: LeastSquares, sign: int) -> str:
     return (
         f"The second harmonics stand {np.degrees(np.arctan(tangent)):.0f} degrees beside the phase that tracking error "
         "gives them; check whether the recording went through a playback equalisation, as its sheet says."
+    )
+
+
+def _beyond_any_arm(length: Quantity, zenith: Quantity, bands: RadiusBands) -> str:
+    if abs(length.value) <= MAX_LENGTH_ERROR_MM and abs(zenith.value) <= MAX_ZENITH_ERROR_DEG:
+        return ""
+    return (
+        f"These lateral tones would need an arm {length.value:+.0f} mm and {zenith.value:+.0f} degrees off its target, "
+        f"which nobody mounts. {bands.places} {CHECK_SHEET}"
     )
 
 

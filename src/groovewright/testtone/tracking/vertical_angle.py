@@ -26,14 +26,20 @@ from groovewright.testtone.tones.harmonics import SignedHarmonic
 from groovewright.testtone.tracking.radius_bands import RadiusBands, distinct_radii, radius_bands
 from groovewright.testtone.tracking.second_harmonic_fit import Belief, LeastSquares, least_squares
 from groovewright.testtone.tracking.tracking_error_fit import (
+    CHECK_SHEET,
     COVERAGE_FACTOR,
     LEVEL_STANDARD_UNCERTAINTY_DB,
     MOST_LIKELY_TO_BE_WRONG,
     Polarity,
+    beyond_any_generator,
 )
 from groovewright.tonearm.distortion import second_harmonic_ratio
 
 FEWEST_RADII = 2
+MAX_ANGLE_ERROR_DEG = 20.0
+"""Beyond which no cartridge is off: cuts of 15 to 24 degrees and pick-ups of 22 to 35 were measured (A. Woodard, AES
+preprint 1940, 1982)."""
+
 MOST_ANGLE_DEG = 5.0
 """Standard uncertainty above which a result says nothing."""
 
@@ -160,6 +166,13 @@ def fit_vertical_angle(
         noise_source=noise_source,
         sign=1 if polarity is None else polarity.sign,
     )
+    beyond = beyond_any_generator(generator, bands.frequencies_hz, "vertical")
+    if beyond or abs(angle.value) > MAX_ANGLE_ERROR_DEG:
+        why = beyond or (
+            f"These vertical tones would need a vertical tracking angle that is {angle.value:+.0f} degrees off, which "
+            f"no cartridge has. {CHECK_SHEET}"
+        )
+        return VerticalAngleFit(why, notes=notes)
     uncertainty = angle.standard_uncertainty or 0.0
     if uncertainty > MOST_ANGLE_DEG:
         return VerticalAngleFit(
