@@ -120,7 +120,7 @@ def test_band_that_cannot_be_measured_gives_its_reason_and_spoils_nothing_else()
     hidden[:] = 1e-3 * np.random.default_rng(3).standard_normal(hidden.shape)
     result = analyse_capture(quiet, sheet, geometry=ARM, progress=lambda share, doing: None)
     assert "azimuth_rotation" in result.quantities
-    assert "'Vertical': no tone near 400 Hz" in result.not_shown["vertical_tracking_angle_error"]
+    assert "'Vertical' does not hold its tone of 400 Hz" in result.not_shown["vertical_tracking_angle_error"]
     assert result.not_shown["vertical_tracking_angle_error"].endswith(".")
 
 

@@ -58,6 +58,8 @@ def result_record(recording: AudioRecording, result: CaptureResult) -> dict[str,
         "quantities": {name: _shown_record(shown) for name, shown in result.quantities.items()},
         "not_shown": dict(result.not_shown),
         "notes": list(result.notes),
+        "doubts": [doubt.as_json() for doubt in result.doubts],
+        "events": [event.as_json() for event in result.events],
         "bands": [
             {"name": b.band.name, "start_s": b.start_s, "duration_s": b.duration_s, "how": b.how} for b in result.bands
         ],

@@ -276,6 +276,9 @@ def test_a_place_that_cannot_be_is_refused_beside_it_and_stays_typed(client, ana
 
 ODD_SHEET = """equalised = false
 speed_rpm = 45
+[allowances]
+cut_azimuth_deg = 0.12
+clock_ppm = 0
 [[bands]]
 name = '"Ton" \\ für 1'
 kind = "silence"

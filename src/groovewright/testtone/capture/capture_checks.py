@@ -24,6 +24,9 @@ from groovewright.testtone.finding.band_finder import LocatedBand
 from groovewright.testtone.finding.clipping import Clipping
 from groovewright.testtone.sheet.band_sheet import BandSheet
 
+MIN_TOLD_S = 0.3
+"""Length of what is cut off a band that is told. [s]"""
+
 MIN_PART_S = 0.8
 """Length of what events must leave of a tone for it to be used. [s]"""
 
@@ -127,11 +130,18 @@ def _doubts(
 
 
 def _of_clipping(checks: Sequence[BandCheck], located: Sequence[LocatedBand], clipping: Clipping) -> list[Doubt]:
-    """Return a doubt for every tone that is clipped: its speed stays right, its levels and harmonics don't."""
+    """Return a doubt for every tone that is clipped: its speed stays right, its levels and harmonics don't.
+
+    A resonance is refused by itself where its sweep is clipped.
+    """
     found = []
     for check in checks:
         at = check.at
-        if check.reason or at.band.kind == "silence" or not clipping.meets(at.start_s, at.start_s + at.duration_s):
+        if (
+            check.reason
+            or at.band.kind in ("silence", "sweep")
+            or not clipping.meets(at.start_s, at.start_s + at.duration_s)
+        ):
             continue
         what = f"Band {at.band.name!r} is clipped, which bends level and harmonics; record it again at a lower level."
         withheld = tuple(name for name in served_by(at, located) if name not in LEVEL_FREE)
@@ -154,7 +164,7 @@ def with_doubts(found: Findings, confirmed: Confirmed, doubts: Iterable[Doubt]) 
     for at in confirmed.every:
         if at.band.name in confirmed.reasons:
             for name in served_by(at, confirmed.every):
-                if name not in shown_or_refused:
+                if name not in found.quantities:
                     reasons.setdefault(name, sentence(confirmed.reasons[at.band.name]))
     withheld: dict[str, str] = {}
     possible = {*shown_or_refused, *reasons}
@@ -163,6 +173,12 @@ def with_doubts(found: Findings, confirmed: Confirmed, doubts: Iterable[Doubt]) 
             if name in possible:
                 withheld.setdefault(name, sentence(doubt.what))
     notes = [sentence(reason) for reason in confirmed.reasons.values()]
+    notes += [
+        f"Band {check.at.band.name!r} holds its tone from {check.at.start_s:.2f} to "
+        f"{check.at.start_s + check.at.duration_s:.2f} s only; the rest of it is cut off."
+        for check, at in zip(confirmed.checks, confirmed.every, strict=True)
+        if not check.reason and check.at.duration_s < at.duration_s - MIN_TOLD_S
+    ]
     notes += [sentence(doubt.what) for doubt in doubts]
     notes += [_told(event) for event in confirmed.events]
     return replace(
@@ -171,7 +187,7 @@ def with_doubts(found: Findings, confirmed: Confirmed, doubts: Iterable[Doubt]) 
         not_shown={
             name: why
             for name in EVERYTHING
-            if (why := withheld.get(name, found.not_shown.get(name, reasons.get(name, ""))))
+            if (why := withheld.get(name, reasons.get(name, found.not_shown.get(name, ""))))
         },
         notes=tuple(dict.fromkeys([*notes, *found.notes])),
     )

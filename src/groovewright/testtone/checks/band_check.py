@@ -34,6 +34,12 @@ LEAST_SHARE = 0.5
 ALLOWED_SHIFT_S = 0.17
 """By which a start may be off without a word: a tenth of a second, as the guide allows, and a frame and a half. [s]"""
 
+LONE_SHIFT_S = 0.6
+"""By which a single band may stand off its start and be used where it stands; beyond, it may be another band. [s]"""
+
+OTHER_RATIOS = (0.7, 1.45)
+"""Of what stands in a band's place over its frequency, within which the sheet may be wrong or the speed: 33 for 45."""
+
 SEARCHED_S = 15.0
 """How far beside its place a band is looked for. [s]"""
 
@@ -127,8 +133,15 @@ def _checked(features: Features, wide: Tuning, at: LocatedBand) -> BandCheck:
         found = _elsewhere(features, wide, at, first, stop)
         return replace(found, shift_s=shift_s if shift_s is not None else found.shift_s)
     kept = there[inside]
+    reason = ""
+    if at.how == "from the sheet" and shift_s is not None and abs(shift_s) > LONE_SHIFT_S:
+        reason = (
+            f"band {at.band.name!r} does not stand where its sheet says: its tone stands {abs(shift_s):.1f} s "
+            f"{'later' if shift_s > 0 else 'earlier'}; correct its start"
+        )
     return BandCheck(
         _cut_off(features, at, inside) if at.how == "from the sheet" else at,
+        reason,
         shift_s=shift_s if at.how == "from the sheet" else None,
         level_db=float(np.median(evidence.level_db[inside][kept])),
         balance_db=float(np.median(evidence.balance_db[inside][kept])),
@@ -288,9 +301,9 @@ def doubts_of_pitch(checks: Sequence[BandCheck], played_hz: Mapping[str, float],
     """
     every = [check.at for check in checks]
     ratios = {
-        check.at.band.name: hz / check.at.band.frequency_hz[0]
+        check.at.band.name: ratio
         for check in checks
-        if check.at.band.kind == "tone" and (hz := played_hz.get(check.at.band.name, check.other_hz or 0.0))
+        if check.at.band.kind == "tone" and (ratio := _ratio(check, played_hz)) is not None
     }
     if not ratios:
         return []
@@ -314,6 +327,18 @@ def doubts_of_pitch(checks: Sequence[BandCheck], played_hz: Mapping[str, float],
         )
         return found
     return found
+
+
+def _ratio(check: BandCheck, played_hz: Mapping[str, float]) -> float | None:
+    """Return what a tone plays at over its frequency; None where its place does not tell."""
+    stated_hz = check.at.band.frequency_hz[0]
+    if not check.reason:
+        hz = played_hz.get(check.at.band.name)
+        return None if hz is None else hz / stated_hz
+    if check.other_hz is None or check.shift_s is not None:
+        return None
+    ratio = check.other_hz / stated_hz
+    return ratio if OTHER_RATIOS[0] < ratio < OTHER_RATIOS[1] else None
 
 
 def _wrong_frequency(at: LocatedBand, every: Sequence[LocatedBand], ratio: float) -> Doubt:

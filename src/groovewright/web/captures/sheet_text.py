@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import fields
 
+from groovewright.testtone.sheet.allowances import Allowances
 from groovewright.testtone.sheet.band_sheet import Band, BandSheet
 
 
@@ -13,6 +15,13 @@ def sheet_text(sheet: BandSheet) -> str:
     head = [f"equalised = {str(sheet.equalised).lower()}", f"speed_rpm = {sheet.speed_rpm!r}"]
     if sheet.vertical_cutting_angle_deg is not None:
         head.append(f"vertical_cutting_angle_deg = {sheet.vertical_cutting_angle_deg!r}")
+    stated = [
+        f"{each.name} = {getattr(sheet.allowances, each.name)!r}"
+        for each in fields(Allowances)
+        if getattr(sheet.allowances, each.name) != each.default
+    ]
+    if stated:
+        head += ["", "[allowances]", *stated]
     return "\n".join([*head, *(line for band in sheet.bands for line in _band(band))]) + "\n"
 
 
