@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,9 @@ CLEAR_GAIN = 10.83
 
 BASS = TIME_CONSTANTS_S.index(BASS_S)
 
+FIT_TOLERANCE, CHOICE_TOLERANCE = 1e-8, 1e-4
+"""Gain of a step, of the sum of squares, below which it is the last; the latter where fits are only compared."""
+
 _STEPS = 40
 _START_Q = (2.0, 5.0, 12.0)
 _START_PLACES, _STARTS_FOLLOWED = 9, 2
@@ -100,29 +104,49 @@ class _Sweep:
         pace = parameters[3]
         count = self.signal.size
         pad = self.pad
-        time_s = (np.arange(count + 2 * pad) - pad) / self.rate_hz
-        turning = np.exp(2j * np.pi * start_hz * self.course(time_s, pace)[0])
-        turning *= flat_taper(turning.size, edge=pad / 2)
-        frequency_hz = np.fft.fftfreq(turning.size, 1 / self.rate_hz)
-        response = body_response(np.abs(frequency_hz), resonance_hz=resonance_hz, q=q)
-        if self.equalised:
-            response = response * equalisation_response(np.abs(frequency_hz))
-        if self.cut_with_equalisation:
-            response = response * recording_response(np.abs(frequency_hz))
-        if self.bass_percent:
-            response = response * equalisation_shift(np.abs(frequency_hz), BASS, self.bass_percent)
+        turning = np.exp(2j * np.pi * start_hz * self.course(self._time_s, pace)[0]) * self._wide_taper
+        frequency_hz = self._frequency_hz
+        response = self._playback * body_response(frequency_hz, resonance_hz=resonance_hz, q=q)
         if self.tilt_db_per_octave:
             rise = self.tilt_db_per_octave / (20 * math.log10(2))
-            response = response * (np.maximum(np.abs(frequency_hz), LOWEST_HZ / 2) / resonance_hz) ** rise
+            response = response * (np.maximum(frequency_hz, LOWEST_HZ / 2) / resonance_hz) ** rise
         if self.subsonic_order:
             corner_hz = math.exp(parameters[4]) if self.corner_hz is None else self.corner_hz
-            response = response * subsonic_response(np.abs(frequency_hz), corner_hz, self.subsonic_order)
+            response = response * subsonic_response(frequency_hz, corner_hz, self.subsonic_order)
         # The sweep turns one way only, so nothing stands at negative frequencies.
-        seen = np.fft.ifft(np.where(frequency_hz > 0, response, 0) * np.fft.fft(turning))[pad : pad + count]
+        spectrum = np.zeros_like(turning)
+        spectrum[1 : 1 + frequency_hz.size] = response * np.fft.fft(turning)[1 : 1 + frequency_hz.size]
+        seen = np.fft.ifft(spectrum)[pad : pad + count]
         since_s = np.arange(count) / self.rate_hz
         swing = np.exp(2 * np.pi * resonance_hz * since_s * (1j * math.sqrt(1 - 0.25 / q**2) - 0.5 / q))
         parts = np.stack([seen.real, -seen.imag, swing.real, swing.imag]) * self.taper
         return np.asarray(np.fft.rfft(parts)[:, self.lines].T)
+
+    @cached_property
+    def _time_s(self) -> Vector:
+        return np.asarray((np.arange(self.signal.size + 2 * self.pad) - self.pad) / self.rate_hz)
+
+    @cached_property
+    def _wide_taper(self) -> Vector:
+        return flat_taper(self._time_s.size, edge=self.pad / 2)
+
+    @cached_property
+    def _frequency_hz(self) -> Vector:
+        """Those above 0, in the order of a transform. [Hz]"""
+        return np.asarray(np.arange(1, (self._time_s.size + 1) // 2) * self.rate_hz / self._time_s.size)
+
+    @cached_property
+    def _playback(self) -> NDArray[np.complex128]:
+        """What no parameter changes of the response."""
+        hz = self._frequency_hz
+        response = np.ones(hz.size, dtype=complex)
+        if self.equalised:
+            response *= equalisation_response(hz)
+        if self.cut_with_equalisation:
+            response *= recording_response(hz)
+        if self.bass_percent:
+            response *= equalisation_shift(hz, BASS, self.bass_percent)
+        return response
 
     def course(self, time_s: Vector, pace: float) -> tuple[Vector, Vector]:
         """Return the turns made since the start, over its frequency, and their slope with the pace. [s], [s^2]"""
@@ -136,7 +160,7 @@ class _Sweep:
         """Weights over neighbouring lines, by which the noise is smoothed."""
         return np.hanning(2 * round(_NOISE_HZ * self.signal.size / self.rate_hz / 2) + 3)[1:-1]
 
-    @property
+    @cached_property
     def spectrum(self) -> NDArray[np.complex128]:
         """The signal's own spectrum at the same lines."""
         return np.asarray(np.fft.rfft(self.signal * self.taper)[self.lines])
@@ -280,15 +304,18 @@ def _with_subsonic_filter(
         # Without its filter the sweep may look so unlike a resonance that the plain fit is no place to start from.
         usual = np.array([*np.log([USUAL_HZ, USUAL_Q]), *parameters[2:]])
         for start in (parameters, usual):
-            _, first = _fitted(filtered, np.append(start, math.log(START_CORNER_HZ)), weight)
+            _, first = _fitted(
+                filtered, np.append(start, math.log(START_CORNER_HZ)), weight, tolerance=CHOICE_TOLERANCE
+            )
             own = _weight(filtered, first)
-            _, found = _fitted(filtered, first, own)
+            _, found = _fitted(filtered, first, own, tolerance=CHOICE_TOLERANCE)
             # What is left of the signal, each line against what is left around it: the logarithm of a likelihood.
             left = -float(np.log(_weight(filtered, found)).sum())
             if best is None or left < best[0]:
                 best = left, filtered, found, own
     assert best is not None
     _, filtered, found, own = best
+    _, found = _fitted(filtered, found, own)
     square, plain = (
         float((_residual(each, at, own) ** 2).sum()) for each, at in ((filtered, found), (sweep, parameters))
     )
@@ -398,7 +425,9 @@ def _slopes(function: Callable[[Vector], Vector], parameters: Vector) -> NDArray
     )
 
 
-def _fitted(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> tuple[float, Vector]:
+def _fitted(
+    sweep: _Sweep, parameters: Vector, weight: Vector | None = None, *, tolerance: float = FIT_TOLERANCE
+) -> tuple[float, Vector]:
     """Return the least sum of squares and its parameters, by damped Gauss-Newton steps."""
 
     def function(at: Vector) -> Vector:
@@ -423,7 +452,7 @@ def _fitted(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -> 
             continue
         gained = square - new_square
         parameters, residual, square, damping = tried, new, new_square, damping / 4
-        if gained < 1e-8 * square:
+        if gained < tolerance * square:
             break
     return square, parameters
 
