@@ -16,7 +16,6 @@ PAGES = (
     "/jobs/{job}/bench/",
     "/jobs/{job}/bench/trace/",
     "/jobs/{job}/captures/",
-    "/jobs/{job}/verdicts/",
     "/jobs/{job}/report/",
     "/jobs/{job}/attachments/",
     "/decks/{deck}/visits/",
@@ -74,9 +73,9 @@ def test_every_page_fits_and_names_its_entries(open_page, fill_book, theme, widt
 def test_a_refused_entry_points_at_what_would_be_right(page, fill_book):
     number = fill_book().job.number
     page.goto(f"/jobs/{number}/take-in/")
-    page.get_by_label("Record thickness").fill("two")
+    page.get_by_label("Record thickness", exact=True).fill("two")
     page.get_by_role("button", name="Save what changed").click()
-    entry = page.get_by_label("Record thickness")
+    entry = page.get_by_label("Record thickness", exact=True)
     entry.and_(page.locator("[aria-invalid=true]")).wait_for()
     words = page.locator(f"#{entry.get_attribute('aria-describedby').split()[-1]}")
     assert "two" in words.inner_text()

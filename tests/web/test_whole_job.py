@@ -82,6 +82,8 @@ def take_in(page):
         "compliance": "15 um/mN +- 2 um/mN",
         "record_thickness": "1.9 mm +- 0.1 mm",
     }
+    for fold in ("arm_build", "cartridge", "records", "limits", "contact"):
+        page.locator(f"#fold-{fold} > summary").click()
     for name, text in typed.items():
         page.locator(f"[name={name}]").fill(text)
     page.get_by_label("Quoted at").select_option("10")

@@ -113,7 +113,7 @@ def test_targets_of_a_tangential_arm_need_no_distance_and_lead_on_without_a_plat
     assert "Choose these targets" in shown
     assert "Criteria compared" not in shown
     answer = client.post(page, tangential)
-    assert (answer.status_code, answer["Location"]) == (302, reverse("readings", args=[job.number]))
+    assert (answer.status_code, answer["Location"]) == (302, reverse("bench", args=[job.number]))
     choice = TargetChoice.objects.get(job=job)
     assert (choice.arm_kind, choice.pivot_to_spindle, choice.effective_length) == ("tangential", None, None)
     assert (choice.innermost_mm, choice.peak_distortion.value) == (60.325, 0.0)
@@ -130,8 +130,8 @@ def test_targets_of_a_tangential_arm_need_no_distance_and_lead_on_without_a_plat
     }
     assert client.post(reverse("plate", args=[job.number]), asked).status_code == 422
     assert not job.plates.exists()
-    verdicts = client.get(reverse("verdicts", args=[job.number])).content.decode()
-    assert "no verdict on one applies" in verdicts
+    bench = client.get(reverse("bench", args=[job.number])).content.decode()
+    assert "A tangential arm needs no plate." in bench
 
 
 def test_a_straight_underhung_arm_is_chosen_and_gets_an_arc_plate_but_no_two_null_plate(client, page, job, typed):

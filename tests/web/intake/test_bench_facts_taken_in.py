@@ -11,8 +11,8 @@ from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.models import Arm, Cartridge, Intake, Job
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS
 from groovewright.web.intake.beside_others import as_shown
+from groovewright.web.intake.initial_values import initial_values, initial_values_of_next_visit
 from groovewright.web.intake.setting_fields import KEYS
-from groovewright.web.intake.typed_before import typed_at_next_visit, typed_before
 
 GRAM_FORCE_MN = 9.80665
 STORED = {
@@ -55,7 +55,7 @@ REACH = {
 
 def as_it_stands(bench, **typed):
     """Return what the browser sends of the take-in page of the job, with some fields typed anew."""
-    known = typed_before(bench.deck, bench.job.intakes.order_by("-version").first())
+    known = initial_values(bench.deck, bench.job.intakes.order_by("-version").first())
     known["complaint"] = bench.job.complaint
     sent = {name: str(value) for name, value in (known | typed).items() if value not in (False, None)}
     return sent | {"as_shown": as_shown(known)}
@@ -67,8 +67,8 @@ def take_in(client, bench, **typed):
     return bench.job.intakes.order_by("-version").first()
 
 
-def fold(page, name):
-    return re.search(rf"<details class=\"more\"( open)?><summary>{name}", page)[1] is not None
+def fold(page, key):
+    return re.search(rf'id="fold-{key}"( open)?>', page)[1] is not None
 
 
 def build_typed():
@@ -139,15 +139,15 @@ def test_build_and_ways_reach_the_bench(client, bench):
         ({"azimuth_aim": "0.5 deg +- 0.1 deg"}, "No uncertainty is kept here; write the value alone, like 0 deg."),
         ({"azimuth_limits": "1:-1 deg"}, "smaller end first"),
         ({"stylus_rake_angle_aim": "2 deg"}, "outside what can be right here: 60 deg to 120 deg"),
-        ({"stylus_rake_angle_aim": "94", "stylus_rake_angle_limits": "91:93"}, "94 deg lies outside the limits 91:93"),
+        ({"stylus_rake_angle_aim": "94", "stylus_rake_angle_limits": "91:93"}, "94 deg is outside the limits 91:93"),
         ({"stylus_rake_angle_limits": "191:193 deg"}, "outside what can be right here"),
         ({"vertical_tracking_angle_aim": "22 mm"}, "22 deg"),
-        ({"vertical_tracking_angle_limits": "15:19 deg"}, "The usual aim of 22 deg lies outside the limits 15:19 deg"),
+        ({"vertical_tracking_angle_limits": "15:19 deg"}, "The usual aim of 22 deg is outside the limits 15:19 deg"),
         ({"tracking_force_aim": "1.85 mm"}, "a force such as 1.9 g is needed here"),
-        ({"tracking_force_aim": "2,5"}, "range is 1.6:2.2 g and is never left"),
-        ({"tracking_force_aim": "2.5 g"}, "range is 1.6:2.2 g and is never left"),
-        ({"tracking_force_limits": "1,8:2,5"}, "range is 1.6:2.2 g and is never left"),
-        ({"tracking_force_limits": "1.5:2.0 g"}, "range is 1.6:2.2 g and is never left"),
+        ({"tracking_force_aim": "2,5"}, "range is 1.6:2.2 g, and the force never goes outside it"),
+        ({"tracking_force_aim": "2.5 g"}, "range is 1.6:2.2 g, and the force never goes outside it"),
+        ({"tracking_force_limits": "1,8:2,5"}, "range is 1.6:2.2 g, and the force never goes outside it"),
+        ({"tracking_force_limits": "1.5:2.0 g"}, "range is 1.6:2.2 g, and the force never goes outside it"),
         ({"side_force_aim": "0.05 g"}, "The usual limits lie about 0; write limits about this aim"),
         ({"side_force_limits": "-9:9 g"}, "outside what can be right here"),
         ({"zenith_limits": "0.1: deg"}, "does not have"),
@@ -186,22 +186,19 @@ def test_a_wrong_entry_is_said_beside_its_field_in_an_open_fold(client, bench, t
         assert f'value="{text}"' in page or name in ("build_axis", "build_bearing", "build_turn_about", "build_roll_by")
     assert ">hums</textarea>" in page.replace("\n", "")
     assert bench.job.intakes.count() == 1
-    folds = {"reach": "How far its adjusters go", "build": "How it is built", "stylus_hours": None}
+    folds = {"reach": "adjuster_reach", "build": "arm_build", "stylus_hours": "cartridge"}
     name = next(iter(typed))
-    title = next(
-        (title for start, title in folds.items() if name.startswith(start)), "Aims and limits of the other settings"
-    )
-    if title:
-        assert fold(page, title)
+    assert fold(page, next((key for start, key in folds.items() if name.startswith(start)), "limits"))
 
 
 def test_folds_are_closed_until_something_stands_in_them(client, bench):
-    titles = ("How it is built", "How far its adjusters go", "Aims and limits of the other settings")
+    keys = ("arm_build", "adjuster_reach", "limits")
+    take_in(client, bench, effective_mass="")
     page = client.get(f"/jobs/{bench.job.number}/take-in/").content.decode()
-    assert [fold(page, title) for title in titles] == [False, False, False]
+    assert [fold(page, key) for key in keys] == [False, False, False]
     take_in(client, bench, build_bearing="gimbal", reach_slide_mm="fixed", zenith_limits=":0.4 deg")
     page = client.get(f"/jobs/{bench.job.number}/take-in/").content.decode()
-    assert [fold(page, title) for title in titles] == [True, True, True]
+    assert [fold(page, key) for key in keys] == [True, True, True]
     for shown in ('<option value="gimbal" selected>', 'value="fixed"', 'value=":0.4 deg"'):
         assert shown in page
 
@@ -212,12 +209,12 @@ def test_every_part_stands_once_on_the_page(client, db):
     assert [page.count(f'name="{name}"') for name in names] == [1] * (14 + 7 + 12)
 
 
-def test_usual_values_stand_in_empty_fields_and_are_called_common_practice(client, bench):
+def test_usual_values_stand_in_empty_fields_and_are_called_a_rule_of_thumb(client, bench):
     page = client.get("/jobs/new/").content.decode().replace("\N{NO-BREAK SPACE}", " ")
     for usual in ("92 deg", "91:93 deg", "20:24 deg", "-0.5:0.5 deg", "18 mm", "-6:6 mm"):
         assert f'placeholder="{usual}"' in page
         assert f"Usual: {usual}" in page.replace("\N{MINUS SIGN}", "-")
-    assert page.count("common practice, no source") == 3
+    assert page.count("rule of thumb") == 3
 
 
 def test_an_untouched_form_changes_nothing_that_is_stored(client, bench):
@@ -258,7 +255,7 @@ def test_hours_are_those_of_the_visit_and_of_the_cartridge(client, bench):
 
 def second_visit(client, bench, **typed):
     last = bench.job.intakes.order_by("-version").first()
-    fields, _ = typed_at_next_visit(bench.deck, last)
+    fields, _ = initial_values_of_next_visit(bench.deck, last)
     sent = {name: str(value) for name, value in (fields | typed).items() if value not in (False, None, "")}
     assert client.post(f"/jobs/new/deck/{bench.deck.number}/", sent).status_code == 302
     return Job.objects.order_by("-number").first().intakes.get()
@@ -274,7 +271,7 @@ def test_a_deck_that_comes_back_is_asked_for_its_hours_and_ways_anew(client, ben
     assert "At the visit before: 150 h." in page
     assert "At the visit before: -2:3 mm." in page.replace("\N{MINUS SIGN}", "-")
     assert 'name="reach_slide_mm" value' not in page
-    assert fold(page, "How far its adjusters go")
+    assert fold(page, "adjuster_reach")
     intake = second_visit(client, bench, stylus_hours="400")
     assert intake.arm.adjuster_limits == {"turn_deg": [0.0, 0.0]}
     assert intake.tolerances["zenith"]["aim"] == 0.1
@@ -312,9 +309,8 @@ def test_two_tabs_store_their_folds(page, fill_book):
     other = page.context.new_page()
     for tab in (page, other):
         tab.goto(f"/jobs/{job.number}/take-in/")
-    page.get_by_text("How it is built").click()
-    page.get_by_label("Pivot height").fill("20 mm")
-    other.get_by_text("Aims and limits of the other settings").click()
+    page.get_by_label("Pivot height", exact=True).fill("20 mm")
+    other.locator("#fold-limits > summary").click()
     other.get_by_role("group", name="Azimuth", exact=True).get_by_label("Aim").fill("0.3 deg")
     for tab in (page, other):
         tab.get_by_role("button", name="Save what changed").click()

@@ -46,7 +46,8 @@ def test_both_tabs_of_take_in_store_and_neither_is_lost(page, fill_book):
     for tab in (page, other):
         tab.goto(f"/jobs/{job.number}/take-in/")
     page.get_by_label("Complaint", exact=True).fill("hums on the left")
-    other.get_by_label("Note on the deck").fill("one foot is missing")
+    other.locator("#fold-contact > summary").click()
+    other.get_by_label("Note on the deck", exact=True).fill("one foot is missing")
     for tab in (page, other):
         tab.get_by_role("button", name="Save what changed").click()
         tab.wait_for_url("**/choose/")

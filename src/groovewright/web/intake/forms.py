@@ -7,7 +7,6 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.forms.boundfield import BoundField
 
 from groovewright.measurement.conformity import DecisionRule
 from groovewright.measurement.quantity import Quantity
@@ -27,10 +26,12 @@ from groovewright.tonearm.input_ranges import (
     STYLUS_HOURS,
     TRACKING_FORCE,
 )
-from groovewright.web.choose.forms import ARM_KINDS
-from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, ArmFactsForm
+from groovewright.web.choose.forms import ARM_KINDS, TANGENTIAL
+from groovewright.web.intake.arm_fields import ArmFactsForm
 from groovewright.web.intake.beside_others import BesideOthersForm
-from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm
+from groovewright.web.intake.defaults import DEFAULTS, NOT_NAMED
+from groovewright.web.intake.folds import Fold, folds
+from groovewright.web.intake.groove_form import OWN_RANGE, GrooveForm, groove_choices
 from groovewright.web.intake.quantity_field import NumberField, QuantityField, RangeField
 from groovewright.web.intake.second_thoughts import SecondThoughtsForm
 from groovewright.web.intake.setting_fields import SettingLimitsForm
@@ -41,6 +42,7 @@ RULES = {
     "simple acceptance": "Simple acceptance",
     "guarded rejection": "Guarded rejection",
 }
+USUAL_IF_EMPTY = frozenset({"groove", "speed", "length_tolerance", "decision_rule", "risk"})
 COMPLIANCE_AT = {"": "the maker does not say", "10": "10 Hz", "100": "100 Hz"}
 
 
@@ -54,9 +56,9 @@ def words(label: str, *, longest: int = 300, required: bool = False, example: st
     return field
 
 
-def paragraph(label: str, *, rows: int = 3, **options: Any) -> Any:
-    """Return a field for some lines of plain words."""
-    widget = forms.Textarea(attrs={"rows": rows})
+def paragraph(label: str, *, rows: int = 3, sentence: bool = False, **options: Any) -> Any:
+    """Return a field for some lines of plain words, or for a `sentence` that Enter ends."""
+    widget = forms.Textarea(attrs={"rows": rows} | ({"data-sentence": ""} if sentence else {}))
     field = forms.CharField(label=label, max_length=4000, required=False, widget=widget, **options)
     field.widget.attrs.pop("maxlength", None)
     return field
@@ -69,18 +71,30 @@ class RuleForm(forms.Form):
         "length",
         label="Tolerance of the effective length",
         example="-0.5:0.5 mm",
-        help_text="How far the effective length may lie from its target, short:long.",
+        help_text="How far the effective length may be from its target, short:long. Usual: ±0.5 mm.",
+        required=False,
         **LENGTH_TOLERANCE.ends,
     )
-    decision_rule = forms.ChoiceField(label="Decision rule", choices=list(RULES.items()))
+    decision_rule = forms.ChoiceField(
+        label="Decision rule", choices=list(RULES.items()), required=False, help_text="Usual: guarded acceptance."
+    )
     risk = QuantityField(
         "ratio",
         label="Risk of a wrong verdict at a limit",
         source="risk as typed",
         example="5 %",
-        help_text="Sets the guard band. Simple acceptance has none.",
+        help_text="Sets the safety margin; simple acceptance has none. Usual: 5 %.",
+        required=False,
         **RISK.ends,
     )
+
+    def clean(self) -> dict[str, Any]:
+        """Take the usual for what was left empty."""
+        typed = super().clean() or {}
+        for name in USUAL_IF_EMPTY & self.fields.keys():
+            if name in typed and typed[name] in (None, ""):
+                typed[name] = self.fields[name].clean(DEFAULTS[name])
+        return typed
 
     def rule(self) -> DecisionRule:
         """Return the rule that was typed; no guarded verdict by it is wrong more often than the risk."""
@@ -89,16 +103,25 @@ class RuleForm(forms.Form):
 
 
 class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, SettingLimitsForm, ArmFactsForm):
-    """Deck, complaint, arm, cartridge, records, tolerances and rule."""
+    """Deck, complaint, arm, cartridge, records, tolerances and rule; only the deck and the kind of arm are needed."""
 
     told_before: frozenset[str] = frozenset()
 
     deck_description = words("Deck", required=True, example="Maker and model")
     deck_note = paragraph("Note on the deck", rows=2)
-    complaint = paragraph("Complaint", help_text="In the owner's words.")
+    complaint = paragraph("Complaint", rows=2, sentence=True, help_text="In the owner's words, in a sentence.")
 
-    arm_description = words("Arm", required=True, example="Maker and model")
-    arm_kind = forms.ChoiceField(label="Kind", choices=list(ARM_KINDS.items()))
+    arm_description = words("Arm", example="Maker and model")
+    arm_kind = forms.ChoiceField(label="Kind of arm", choices=list(ARM_KINDS.items()))
+    pivot_to_spindle = QuantityField(
+        "length",
+        label="Pivot to spindle, if measured",
+        source="pivot-to-spindle distance at take-in",
+        example="222 +- 0.3 mm",
+        help_text="Stored as a reading. May follow on the next page.",
+        required=False,
+        **ARM_LENGTH.ends,
+    )
     effective_mass = QuantityField(
         "mass",
         label="Effective mass",
@@ -163,10 +186,10 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         label="The offset angle is fixed at the maker's value: the cartridge cannot turn", required=False
     )
 
-    cartridge_description = words("Cartridge", required=True, example="Maker and model")
+    cartridge_description = words("Cartridge", example="Maker and model")
     force_range = RangeField(
         "force",
-        label="Tracking force range",
+        label="Maker's force range",
         example="1.6:2.0 g",
         help_text="Least:most. Without it no verdict on the force.",
         required=False,
@@ -215,6 +238,7 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         unit_beside="h",
     )
 
+    groove = forms.ChoiceField(label="Records: groove range", choices=groove_choices, required=False)
     record_thickness = QuantityField(
         "length",
         label="Record thickness",
@@ -239,13 +263,20 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         label="Speed",
         source="speed as typed",
         example="33 1/3 rpm",
+        help_text="Usual: 33 1/3 rpm.",
+        required=False,
         **SPEED.ends,
     )
     mistracking_reported = forms.BooleanField(label="Mistracking is part of the complaint", required=False)
 
     def clean(self) -> dict[str, Any]:
-        """Refuse what was announced but not given."""
+        """Refuse what was announced but not given, and a distance of an arm that has no pivot."""
         typed = super().clean()
+        if typed.get("arm_kind") == TANGENTIAL and typed.get("pivot_to_spindle") is not None:
+            sentence = (
+                "A tangential arm has no pivot, and so no such distance; leave this empty, or choose another kind."
+            )
+            self.add_error("pivot_to_spindle", ValidationError(sentence))
         for fixed, drawn, limits, name in (
             ("length_fixed", "drawn_effective_length", "length_limits", "effective length"),
             ("angle_fixed", "drawn_offset_angle", "angle_limits", "offset angle"),
@@ -266,21 +297,19 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
                 self.fields[name].help_text = f"At the visit before: {text}."
         self.told_before = frozenset(name for name, text in told.items() if text)
 
-    def settings_shown(self) -> bool:
-        """Return whether the fold of the settings' aims and limits opens by itself."""
-        return any(self._is_seen(field) for row in self.setting_rows() for field in (row.aim, row.limits))
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        first = "owner_name" if "owner_name" in self.fields else "deck_description"
+        if not self.initial.get("deck_description"):
+            self.fields[first].widget.attrs["data-first"] = ""
 
-    def build_shown(self) -> bool:
-        """Return whether the fold of the arm's build opens by itself."""
-        return any(self._is_seen(self[name]) for name in BUILD_FIELDS)
+    def folds(self) -> list[Fold]:
+        """Return what is beyond the first screen, by subject."""
+        return folds(self, told_before=self.told_before)
 
-    def reach_shown(self) -> bool:
-        """Return whether the fold of the adjusters opens by itself."""
-        return any(self._is_seen(self[name]) or name in self.told_before for name in REACH_FIELDS)
-
-    @staticmethod
-    def _is_seen(field: BoundField) -> bool:
-        return bool(field.errors or field.value())
+    def has_cartridge(self) -> bool:
+        """Return whether anything of a cartridge was typed."""
+        return any(self.cleaned_data[name] not in (None, "") for name in CARTRIDGE_FIELDS)
 
     def arm_facts(self, *, build: Any = None, adjuster_limits: Any = None) -> dict[str, Any]:
         """Return the arm as the job book keeps one, with what it keeps already of build and adjusters."""
@@ -289,7 +318,7 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         smallest, largest = typed["angle_limits"] or (None, None)
         drawn = ("drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle")
         return {
-            "description": typed["arm_description"],
+            "description": typed["arm_description"] or NOT_NAMED,
             "kind": typed["arm_kind"],
             "effective_mass": typed["effective_mass"],
             **{name: typed[name] for name in drawn},
@@ -309,7 +338,7 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         least, most = (None, None) if typed["force_range"] is None else map(makers_limit, typed["force_range"])
         at = typed["compliance_at"]
         return {
-            "description": typed["cartridge_description"],
+            "description": typed["cartridge_description"] or NOT_NAMED,
             "tracking_force_lower": least,
             "tracking_force_upper": most,
             "compliance": typed["compliance"],
@@ -346,10 +375,16 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         return {"groove_disc": disc, "groove_standard": standard, **radii}
 
 
+CARTRIDGE_FIELDS = frozenset(
+    {"cartridge_description", "force_range", "compliance", "compliance_at", "cartridge_mass", "fasteners_mass"}
+    | {"recommended_loading", "stylus_hours"}
+)
+
+
 class NewOwnerJobForm(TakeInForm):
     """All of that, for an owner who comes for the first time."""
 
-    owner_name = words("Name", longest=200, example="Name of the owner")
+    owner_name = words("Owner", longest=200, example="Name, if wanted")
     owner_contact = paragraph("Contact", rows=2, help_text="Address, telephone, electronic mail: as much as is needed.")
 
 

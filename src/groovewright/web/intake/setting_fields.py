@@ -159,9 +159,9 @@ class SettingLimitsForm(forms.Form):
         given = typed_limits(lower, upper, _kind(key))
         shown = typed_value(stands, _kind(key))
         if aim is None:
-            sentence = f"The usual aim of {shown} lies outside the limits {given}; write the aim that goes with them."
+            sentence = f"The usual aim of {shown} is outside the limits {given}; write the aim that goes with them."
         else:
-            sentence = f"{shown} lies outside the limits {given}; change the aim or the limits."
+            sentence = f"{shown} is outside the limits {given}; change the aim or the limits."
         self.add_error(f"{key}_aim", ValidationError(sentence))
 
     def _refuse_outside_makers_range(self, typed: Mapping[str, Any]) -> None:
@@ -174,8 +174,11 @@ class SettingLimitsForm(forms.Form):
             ends = value if isinstance(value, tuple) else (value,)
             # The same number in another unit may differ in its last digit.
             if any(end is not None and not least - 1e-6 <= end <= most + 1e-6 for end in ends):
-                sentence = f"The maker's range is {makers} and is never left; write what lies within it."
+                sentence = f"The maker's range is {makers}, and the force never goes outside it; write what is within."
                 self.add_error(name, ValidationError(sentence))
+
+
+SETTING_FIELDS = tuple(SettingLimitsForm.base_fields)
 
 
 def settings_typed(record: Any) -> dict[str, str]:

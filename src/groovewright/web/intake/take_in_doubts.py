@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from groovewright.bench.estimate.plausible import Known, Usual, doubt
-from groovewright.jobbook.expected_values import USUAL
+from groovewright.jobbook.expected_values import SPREADS, USUAL
 from groovewright.jobbook.models import Reading
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
@@ -20,7 +20,9 @@ USUAL_RANGE = Usual(0.4 * GRAM_FORCE_MN, 6 * GRAM_FORCE_MN)
 DRAWING_MM = 0.5
 """Makers round their figures to 0.1 or 0.5 mm, so length less distance may miss the overhang by as much. [mm]"""
 
+DISTANCE = "pivot_to_spindle"
 DRAWN = {
+    DISTANCE: Reading.Kind.PIVOT_TO_SPINDLE,
     "drawn_pivot_to_spindle": Reading.Kind.PIVOT_TO_SPINDLE,
     "drawn_effective_length": Reading.Kind.EFFECTIVE_LENGTH,
     "drawn_overhang": Reading.Kind.OVERHANG,
@@ -41,7 +43,7 @@ def ask_back_take_in(form: SecondThoughtsForm, typed: Mapping[str, Any]) -> None
         if quantity is None or name not in form.changed_data:
             continue
         expected = _by_the_others(name, typed) or USUAL[kind]
-        distance = typed.get("drawn_pivot_to_spindle")
+        distance = None if name == DISTANCE else typed.get("drawn_pivot_to_spindle")
         sentence = doubt(
             quantity,
             typed_again(quantity),
@@ -55,8 +57,13 @@ def ask_back_take_in(form: SecondThoughtsForm, typed: Mapping[str, Any]) -> None
 
 
 def _by_the_others(name: str, typed: Mapping[str, Any]) -> Known | None:
-    """Return the overhang as length less distance, where all three are given; the first two are taken as they are."""
+    """Return what a value should be near by those that stand beside it, which are taken as they are.
+
+    That is the overhang as length less distance, and the measured distance as the maker's drawing has it.
+    """
     length, distance = typed.get("drawn_effective_length"), typed.get("drawn_pivot_to_spindle")
+    if name == DISTANCE and distance is not None:
+        return Known(distance.value, SPREADS[DRAWN[DISTANCE]], "the maker's drawing")
     if name != "drawn_overhang" or length is None or distance is None:
         return None
     return Known(length.value - distance.value, DRAWING_MM, "the effective length less the distance")

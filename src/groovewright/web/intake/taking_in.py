@@ -8,16 +8,13 @@ from groovewright.jobbook import entries
 from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake, Job, Owner
 from groovewright.jobbook.queries import complaint_of
 from groovewright.web.intake.arm_fields import BUILD_FIELDS, REACH_FIELDS, fixed_only
-from groovewright.web.intake.forms import NewOwnerJobForm, TakeInForm
+from groovewright.web.intake.distance_taken_in import store_distance
+from groovewright.web.intake.forms import CARTRIDGE_FIELDS, NewOwnerJobForm, TakeInForm
 
 ARM_FIELDS = frozenset(
     {"arm_description", "arm_kind", "effective_mass", "length_limits", "length_fixed", "angle_limits", "angle_fixed"}
     | {"drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle"}
     | {*BUILD_FIELDS, *REACH_FIELDS}
-)
-CARTRIDGE_FIELDS = frozenset(
-    {"cartridge_description", "force_range", "compliance", "compliance_at", "cartridge_mass", "fasteners_mass"}
-    | {"recommended_loading", "stylus_hours"}
 )
 TOLD_ANEW = frozenset({"stylus_hours", *REACH_FIELDS})
 DECK_FIELDS = frozenset({"deck_description", "deck_note"})
@@ -76,6 +73,8 @@ def _record_facts(form: TakeInForm, job: Job, *, last: Intake | None) -> Intake:
     arm = None if last is None or last.arm is None else last.arm.current()
     cartridge = None if last is None or last.cartridge is None else last.cartridge.current()
     same_visit = last is not None and last.job_id == job.pk
+    if "pivot_to_spindle" in form.changed_data:
+        store_distance(job, form.cleaned_data["pivot_to_spindle"])
     return entries.record_intake(
         job,
         arm=_arm_as_typed(form, job.deck, arm, same_visit=same_visit),
@@ -100,7 +99,9 @@ def _arm_as_typed(form: TakeInForm, deck: Deck, known: Arm | None, *, same_visit
     return entries.add_arm(deck, corrects=known, note=known.note, **facts)
 
 
-def _cartridge_as_typed(form: TakeInForm, known: Cartridge | None, *, same_visit: bool) -> Cartridge:
+def _cartridge_as_typed(form: TakeInForm, known: Cartridge | None, *, same_visit: bool) -> Cartridge | None:
+    if not form.has_cartridge():
+        return None
     facts = form.cartridge_facts()
     if known is None or "cartridge_description" in form.changed_data:
         return entries.add_cartridge(**facts)

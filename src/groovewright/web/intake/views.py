@@ -14,23 +14,26 @@ from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Deck, Intake, Job, Owner
 from groovewright.jobbook.queries import complaint_of, current_rows, deck_now, job_record
 from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.intake.beside_others import as_shown, beside_others
+from groovewright.web.intake.beside_others import as_shown
+from groovewright.web.intake.defaults import DEFAULTS
+from groovewright.web.intake.distance_taken_in import distance_text
+from groovewright.web.intake.folds import SUBJECTS, summary
 from groovewright.web.intake.forms import NewOwnerJobForm, RuleForm, TakeInForm
+from groovewright.web.intake.initial_values import initial_values, initial_values_of_next_visit
 from groovewright.web.intake.taking_in import (
     open_job_for_known_deck,
     open_job_for_new_deck,
     open_job_for_new_owner,
     take_in_again,
 )
-from groovewright.web.intake.typed_before import BEGINNINGS, typed_at_next_visit, typed_before
 
-MOST_FOUND = 8
+MAX_FOUND = 8
 
 
 @require_http_methods(["GET", "POST"])
 def new_job(request: HttpRequest) -> HttpResponse:
     """Take in a deck of an owner who comes for the first time."""
-    form = NewOwnerJobForm(request.POST if request.method == "POST" else None, initial=BEGINNINGS)
+    form = NewOwnerJobForm(request.POST if request.method == "POST" else None, initial=DEFAULTS)
     if request.method == "GET":
         return render(request, "intake/page.html", {"form": form, "page": "new"})
     if not form.is_valid():
@@ -43,7 +46,7 @@ def new_job(request: HttpRequest) -> HttpResponse:
 def new_job_of_owner(request: HttpRequest, owner: int) -> HttpResponse:
     """Take in a further deck of an owner."""
     known = get_object_or_404(Owner.objects.select_related("details"), number=owner)
-    form = TakeInForm(request.POST if request.method == "POST" else None, initial=BEGINNINGS)
+    form = TakeInForm(request.POST if request.method == "POST" else None, initial=DEFAULTS)
     context = {"form": form, "owner": known, "page": "new"}
     if request.method == "GET":
         return render(request, "intake/page.html", context)
@@ -58,7 +61,7 @@ def new_job_of_deck(request: HttpRequest, deck: int) -> HttpResponse:
     """Take in a deck that has been here before."""
     known = get_object_or_404(current_rows(Deck).select_related("owner__details"), number=deck)
     last = Intake.objects.filter(job__deck__number=deck).select_related("arm", "cartridge").order_by("-pk").first()
-    initial, told_before = typed_at_next_visit(known, last)
+    initial, told_before = initial_values_of_next_visit(known, last)
     form = TakeInForm(request.POST if request.method == "POST" else None, initial=initial)
     form.beside_visit_before(told_before)
     context = {"form": form, "owner": known.owner, "deck": known, "page": "new"}
@@ -79,7 +82,7 @@ def find(request: HttpRequest) -> HttpResponse:
     if sought:
         decks = decks.filter(Q(description__icontains=sought) | Q(owner__details__name__icontains=sought))
         owners = owners.filter(details__name__icontains=sought)
-    found = {"decks": decks[:MOST_FOUND], "owners": owners[:MOST_FOUND], "sought": sought}
+    found = {"decks": decks[:MAX_FOUND], "owners": owners[:MAX_FOUND], "sought": sought}
     return render(request, "intake/found.html", found if sought else {})
 
 
@@ -89,8 +92,8 @@ def take_in(request: HttpRequest, number: int) -> HttpResponse:
     job = get_object_or_404(Job.objects.select_related("deck__owner__details"), number=number)
     deck = deck_now(job)
     last = job.intakes.select_related("arm", "cartridge").order_by("-version").first()
-    known = typed_before(deck, last) | {"complaint": complaint_of(job)}
-    form = TakeInForm(beside_others(request.POST, known) if request.method == "POST" else None, initial=known)
+    known = initial_values(deck, last) | {"complaint": complaint_of(job), "pivot_to_spindle": distance_text(job)}
+    form = TakeInForm(request.POST if request.method == "POST" else None, initial=known)
     if request.method == "GET":
         return render(request, "intake/page.html", take_in_context(job, form))
     if not form.is_valid():
@@ -105,6 +108,14 @@ def rule_sentence(request: HttpRequest) -> HttpResponse:
     form = RuleForm(request.POST)
     status = 200 if form.is_valid() else 422
     return render(request, "intake/rule.html", {"form": form, "preview": True}, status=status)
+
+
+@require_POST
+def fold_words(request: HttpRequest) -> HttpResponse:
+    """Say anew in the summary of each fold what is entered in it."""
+    form = NewOwnerJobForm(request.POST)
+    words = [(subject.key, summary(form, subject)) for subject in SUBJECTS]
+    return render(request, "intake/fold_words.html", {"words": words})
 
 
 def take_in_context(job: Job, form: TakeInForm) -> dict[str, Any]:

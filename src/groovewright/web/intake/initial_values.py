@@ -1,4 +1,4 @@
-"""What stands in the fields before anything is typed: plain beginnings, or what the record knows already."""
+"""What the fields hold before anything is typed: the defaults, or what the record knows already."""
 
 from __future__ import annotations
 
@@ -10,24 +10,16 @@ from groovewright.jobbook.models import Arm, Cartridge, Deck, Intake
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
 from groovewright.web.intake.arm_fields import REACH_FIELDS, build_typed, reach_typed
+from groovewright.web.intake.defaults import DEFAULTS, NOT_NAMED
 from groovewright.web.intake.groove_form import OWN_RANGE
 from groovewright.web.intake.limits_field import FIXED
 from groovewright.web.intake.quantity_field import typed_again
 from groovewright.web.intake.setting_fields import settings_typed
 
-BEGINNINGS: dict[str, Any] = {
-    "arm_kind": "offset",
-    "groove": "12 inch|RIAA 1963",
-    "speed": "33 1/3 rpm",
-    "length_tolerance": "-0.5:0.5 mm",
-    "decision_rule": "guarded acceptance",
-    "risk": "5 %",
-}
 
-
-def typed_before(deck: Deck | None, intake: Intake | None) -> dict[str, Any]:
+def initial_values(deck: Deck | None, intake: Intake | None) -> dict[str, Any]:
     """Return the fields as they stand for a deck and the last facts known of it."""
-    fields = dict(BEGINNINGS)
+    fields: dict[str, Any] = dict(DEFAULTS)
     if deck is not None:
         fields |= {"deck_description": deck.description, "deck_note": deck.note}
     if intake is None:
@@ -42,13 +34,13 @@ def typed_before(deck: Deck | None, intake: Intake | None) -> dict[str, Any]:
     return fields
 
 
-def typed_at_next_visit(deck: Deck, intake: Intake | None) -> tuple[dict[str, Any], dict[str, str]]:
+def initial_values_of_next_visit(deck: Deck, intake: Intake | None) -> tuple[dict[str, Any], dict[str, str]]:
     """Return the fields as they stand when a deck comes back, and what those were that are told anew at every visit.
 
     The hours on the stylus have grown since, and an adjuster's way counts from where it stands as found. What is fixed
     stays so.
     """
-    fields = typed_before(deck, intake)
+    fields = initial_values(deck, intake)
     hours = fields.get("stylus_hours")
     ways = {name: fields[name] for name in REACH_FIELDS if fields.get(name) not in (None, "", FIXED)}
     told = ways | ({"stylus_hours": f"{hours} h"} if hours else {})
@@ -58,7 +50,7 @@ def typed_at_next_visit(deck: Deck, intake: Intake | None) -> tuple[dict[str, An
 def _arm(arm: Arm) -> dict[str, Any]:
     drawn = ("drawn_pivot_to_spindle", "drawn_effective_length", "drawn_overhang", "drawn_offset_angle")
     return {
-        "arm_description": arm.description,
+        "arm_description": _name(arm.description),
         "arm_kind": arm.kind,
         "effective_mass": typed_again(arm.effective_mass),
         **{name: typed_again(getattr(arm, name)) for name in drawn},
@@ -73,7 +65,7 @@ def _arm(arm: Arm) -> dict[str, Any]:
 
 def _cartridge(cartridge: Cartridge) -> dict[str, Any]:
     return {
-        "cartridge_description": cartridge.description,
+        "cartridge_description": _name(cartridge.description),
         "force_range": _force_range(cartridge.tracking_force_lower, cartridge.tracking_force_upper),
         "compliance": typed_again(cartridge.compliance),
         "compliance_at": "" if cartridge.compliance_at is None else f"{cartridge.compliance_at.value:g}",
@@ -112,6 +104,10 @@ def speed_typed(speed_rpm: float) -> str:
     if thirds % 3 and thirds / 3 == speed_rpm:
         return f"{thirds // 3} {thirds % 3}/3 rpm"
     return f"{speed_rpm:.10g} rpm"
+
+
+def _name(description: str) -> str:
+    return "" if description == NOT_NAMED else description
 
 
 def _hours(hours: float | None) -> str:
