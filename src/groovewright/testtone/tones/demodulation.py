@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.testtone.capture.recording import Recording, blocks
+from groovewright.testtone.tones.held_recording import HeldRecording
 
 REACH_OF_RESAMPLER = 112
 """Low-rate samples to each side beyond which the resampler's impulse response is under a millionth of its peak."""
@@ -113,7 +114,13 @@ def demodulate(
             f"give at least {shortest_s:.3g} s, or look at a wider range"
         )
     weights = np.asarray(mix, dtype=np.float64)
-    real = _decimated((block @ weights for block in blocks(recording, first, stop)), decimation)
+
+    def lower() -> Iterator[NDArray[np.float64]]:
+        return _decimated((block @ weights for block in blocks(recording, first, stop)), decimation)
+
+    real = lower()
+    if isinstance(recording, HeldRecording):
+        real = iter(recording.lowered((first, stop, tuple(mix), decimation), lower))
     samples = _mixed_low_pass(real, carrier_hz / middle_rate, taps, step=step, skip=reach, count=count)
     before_s = (reach + (taps.size - 1) / 2) / middle_rate
     # The mixer started its phase at the stretch; the phase is told from the recording's first frame.

@@ -13,6 +13,7 @@ from groovewright.testtone.capture.recording import Recording
 from groovewright.testtone.finding.band_finder import LocatedBand
 from groovewright.testtone.sheet.band_sheet import Band
 from groovewright.testtone.tones.demodulation import FLAT_SHARE, demodulate
+from groovewright.testtone.tones.held_recording import HeldRecording
 from groovewright.testtone.tones.line_noise import LineNoise, noise_beside_line
 from groovewright.testtone.tones.tone_phase import FollowedPhase, Line, followed_phase, taper, without_clicks
 
@@ -159,7 +160,7 @@ def fit_tone(recording: Recording, located: LocatedBand, harmonics: Sequence[int
     edge_s = min(EDGE_S, EDGE_SHARE * located.duration_s)
     stretch = (located.start_s + edge_s, located.duration_s - 2 * edge_s)
     try:
-        return _fitted(recording, band, stretch, harmonics)
+        return _fitted(HeldRecording(recording), band, stretch, harmonics)
     except ValueError as refusal:
         raise ValueError(f"band {band.name!r}: {refusal}") from refusal
 
