@@ -7,6 +7,7 @@ from typing import Any
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from groovewright.jobbook.entries import (
@@ -18,6 +19,7 @@ from groovewright.jobbook.entries import (
 )
 from groovewright.jobbook.models import Deck, Gauge, Job, Owner, Scale
 from groovewright.jobbook.queries import current_rows
+from groovewright.web.frame.way_back import back_with, way_back
 from groovewright.web.readings.preview import check_result
 from groovewright.web.workshop.forms import EraseForm, GaugeForm, OwnerForm, ScaleForm
 
@@ -53,8 +55,7 @@ def new_scale(request: HttpRequest) -> HttpResponse:
         return _form_page(request, form, "Add a scale")
     if not form.is_valid():
         return _form_page(request, form, "Add a scale", status=422)
-    add_scale(**form.cleaned_data)
-    return redirect("workshop")
+    return redirect(_back(request, scale=add_scale(**form.cleaned_data).pk))
 
 
 @require_http_methods(["GET", "POST"])
@@ -84,8 +85,7 @@ def new_gauge(request: HttpRequest) -> HttpResponse:
         return _form_page(request, form, "Add a gauge")
     if not form.is_valid():
         return _form_page(request, form, "Add a gauge", status=422)
-    add_gauge(**form.facts())
-    return redirect("workshop")
+    return redirect(_back(request, gauge=add_gauge(**form.facts()).pk))
 
 
 @require_http_methods(["GET", "POST"])
@@ -132,10 +132,22 @@ def erase(request: HttpRequest, number: int) -> HttpResponse:
     return redirect("owner", number=number)
 
 
+def _back(request: HttpRequest, **added: int) -> str:
+    """Return where the page was asked for, with what was added chosen there; else the workshop."""
+    address = way_back(request)
+    return back_with(address, **added) if address else reverse("workshop")
+
+
 def _form_page(
     request: HttpRequest, form: Any, title: str, *, checks: list[Any] | None = None, status: int = 200
 ) -> HttpResponse:
-    context = {"form": form, "heading": title, "checks": checks or [], "page": "workshop"}
+    context = {
+        "form": form,
+        "heading": title,
+        "checks": checks or [],
+        "page": "workshop",
+        "way_back": way_back(request),
+    }
     return render(request, "workshop/form.html", context, status=status)
 
 

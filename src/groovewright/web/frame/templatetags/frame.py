@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
@@ -11,8 +13,16 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.report.layout import minus
 from groovewright.web.frame.icons import icon_svg
 from groovewright.web.frame.verdict_scale import VerdictScale, verdict_scale
+from groovewright.web.frame.way_back import NEXT
 
 register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def way_back_here(context: template.Context) -> str:
+    """Write the query of a link that is to lead back to the page it stands on, also from a part that htmx fetched."""
+    request = context["request"]
+    return f"?{urlencode({NEXT: request.htmx.current_url_abs_path or request.get_full_path()})}"
 
 
 @register.simple_tag
