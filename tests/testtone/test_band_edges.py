@@ -66,7 +66,8 @@ def test_a_band_that_an_arm_meets_late_is_read_at_its_own_radius():
         Band(f"at {r}", "tone", "lateral", (400.0,), 10.0, (r, r - 0.5), 0.5 + 2.5 * k, 2.0)
         for k, r in enumerate((142.0, 118.0, 92.0, 65.0))
     ]
-    sheet, deck = BandSheet(True, 100 / 3, tuple(tones)), TrueDeck(geometry=ARM)
+    # Channels that hold the very same samples would be one channel.
+    sheet, deck = BandSheet(True, 100 / 3, tuple(tones)), TrueDeck(geometry=ARM, recorder_noise_dbfs=-140.0)
     made = simulate_recording(sheet, deck, sample_rate_hz=RATE_HZ, seed=1)
     heard = ArrayRecording(made.read(0, made.frame_count), RATE_HZ)
     inner = between_its_edges(heard, located(8.0, 2.0, hz=400.0))

@@ -130,20 +130,16 @@ def _doubts(
 
 
 def _of_clipping(checks: Sequence[BandCheck], located: Sequence[LocatedBand], clipping: Clipping) -> list[Doubt]:
-    """Return a doubt for every tone that is clipped: its speed stays right, its levels and harmonics don't.
-
-    A resonance is refused by itself where its sweep is clipped.
-    """
+    """Return a doubt for every band that is clipped: a tone's speed stays right, its levels and harmonics don't."""
     found = []
     for check in checks:
         at = check.at
-        if (
-            check.reason
-            or at.band.kind in ("silence", "sweep")
-            or not clipping.meets(at.start_s, at.start_s + at.duration_s)
-        ):
+        if check.reason or at.band.kind == "silence" or not clipping.meets(at.start_s, at.start_s + at.duration_s):
             continue
-        what = f"Band {at.band.name!r} is clipped, which bends level and harmonics; record it again at a lower level."
+        if at.band.kind == "sweep":
+            what = f"{at.band.name} is clipped, which flattens the peak of a resonance; record it at a lower level."
+        else:
+            what = f"Band {at.band.name!r} is clipped, which bends level and harmonics; record it at a lower level."
         withheld = tuple(name for name in served_by(at, located) if name not in LEVEL_FREE)
         found.append(Doubt("clipping", at.band.name, what, {}, withheld))
     return found

@@ -69,8 +69,12 @@ def _of_direction(task: CaptureTask, direction: str) -> tuple[Findings, ArmReson
 
 def _ways(task: CaptureTask, direction: str) -> Iterator[Way]:
     """Yield the ways to a resonance, the surest first."""
-    for sweep in resonance_sweeps(task.bands, direction):
+    sweeps = resonance_sweeps(task.bands, direction)
+    for sweep in sweeps:
         yield partial(_from_sweep, task, sweep, direction)
+    if sweeps:
+        # Noise would show something where the sweep that was cut for it could not; it is not told against it.
+        return
     silences = _long_enough(of_kind(task.bands, "silence"))
     for silence in silences:
         yield partial(_from_silence, task, silence, direction)

@@ -38,8 +38,8 @@ class Allowances:
     cut_flutter_percent : float
         Of the record's own wow and flutter, weighted; 0.03 % as a limit; rule of thumb. [%]
     once_per_turn_mm : float
-        Of what else sways the speed once a turn as an eccentricity does: a warp of 0.2 mm lifts the stylus below an
-        arm's bearing that is a twentieth of its length higher; rule of thumb. [mm]
+        Of what else sways the speed once a turn as an eccentricity does: a warp of 0.12 mm below an arm's
+        bearing that is a twentieth of its length higher; rule of thumb. [mm]
     clock_ppm : float
         Of the recorder's clock. Quartz oscillators are sold to 50 ppm, as a limit. [ppm]
     """
@@ -52,7 +52,7 @@ class Allowances:
     cut_tilt_db_per_octave: float = 0.2
     cut_speed_percent: float = 0.017
     cut_flutter_percent: float = 0.017
-    once_per_turn_mm: float = 0.01
+    once_per_turn_mm: float = 0.006
     clock_ppm: float = 50 / math.sqrt(3)
 
 
