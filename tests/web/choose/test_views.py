@@ -118,7 +118,7 @@ def test_targets_of_a_tangential_arm_need_no_distance_and_lead_on_without_a_plat
     assert (choice.arm_kind, choice.pivot_to_spindle, choice.effective_length) == ("tangential", None, None)
     assert (choice.innermost_mm, choice.peak_distortion.value) == (60.325, 0.0)
     again = client.get(page).content.decode()
-    assert "These are the targets that stand" in again
+    assert "These are the targets chosen for this job" in again
     plate = client.get(reverse("plate", args=[job.number])).content.decode()
     assert "no kind of plate serves it" in plate
     asked = {
@@ -197,7 +197,22 @@ def test_the_page_is_filled_with_the_targets_that_stand(client, page, typed):
     html = client.get(page).content.decode()
     assert 'value="58:140"' in html
     assert 'value="45 rpm"' in html
-    assert "These are the targets that stand." in html
+    assert "These are the targets chosen for this job." in html
+
+
+def main_buttons(html):
+    return re.findall(r'<(?:a|button) class="button main[^"]*"(?: href="([^"]*)")?', html)
+
+
+@pytest.mark.parametrize("onward", ["plate", "bench"])
+def test_the_one_main_button_chooses_and_then_leads_on(client, page, job, typed, onward):
+    typed = {**typed, "arm_kind": {"plate": "offset", "bench": "tangential"}[onward]}
+    assert main_buttons(client.get(page).content.decode()) in ([""], [])
+    assert client.post(page, typed).status_code == 302
+    assert main_buttons(client.get(page).content.decode()) == [reverse(onward, args=[job.number])]
+    # Other targets are chosen before anything leads on.
+    other = client.post(f"{page}preview/", {**typed, "groove": "own", "own_range": "58:140"}).content.decode()
+    assert main_buttons(other) == [""]
 
 
 def test_a_joined_distance_is_shown_rounded_and_kept_whole_when_left_alone(client, page, job, typed):

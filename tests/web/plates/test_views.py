@@ -67,6 +67,15 @@ def test_a_plate_is_issued_under_a_number_in_three_formats(client, page, job, ty
         assert f'filename="plate-{plate.number}.{form}"' in answer["Content-Disposition"]
 
 
+def test_the_page_leads_on_to_the_bench_with_a_plate_or_without(client, page, job, typed):
+    bench = reverse("bench", args=[job.number])
+    assert f'<a class="button" href="{bench}">' in client.get(page).content.decode()
+    client.post(page, typed)
+    html = client.get(page).content.decode()
+    assert f'<a class="button main" href="{bench}">' in html
+    assert '<button class="button">' in html
+
+
 def test_the_next_plate_starts_as_the_last_one_was_asked_for(client, page, typed):
     client.post(page, {**typed, "kind": "cut", "paper": "A3", "fan_half_width": "1 mm"})
     html = client.get(page).content.decode()
