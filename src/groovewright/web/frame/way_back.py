@@ -6,6 +6,7 @@ form, and what was added is chosen where the way leads back to: ``?scale=3``.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
 
 from django.http import HttpRequest
@@ -38,6 +39,10 @@ def back_with(address: str, **chosen: int) -> str:
     return urlunsplit(parts._replace(query=urlencode([*kept, *chosen.items()])))
 
 
-def chosen_here(request: HttpRequest, *names: str) -> dict[str, str]:
-    """Return of the named fields those that the address chooses, as the initial values of a form."""
-    return {name: request.GET[name] for name in names if request.GET.get(name, "").isdigit()}
+def chosen_in(query: Mapping[str, str], *names: str) -> dict[str, str]:
+    """Return of the named fields those that a query chooses, as the initial values of a form.
+
+    >>> chosen_in({"scale": "3", "gauge": "any"}, "scale", "gauge")
+    {'scale': '3'}
+    """
+    return {name: query[name] for name in names if query.get(name, "").isdecimal()}

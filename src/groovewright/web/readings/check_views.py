@@ -13,7 +13,7 @@ from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Job, Scale, ScaleCheck
 from groovewright.jobbook.queries import current_rows, job_record
 from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.frame.way_back import chosen_here
+from groovewright.web.frame.way_back import chosen_in
 from groovewright.web.readings.check_forms import LOADS, ScaleCheckForm
 from groovewright.web.readings.preview import check_before_entry
 from groovewright.web.readings.views import job_of
@@ -26,7 +26,7 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
     if request.method == "GET":
         when = request.GET.get("when", ScaleCheck.When.BEFORE)
         usual = {"when": when, "accuracy_class": "M1", "load_1": "empty", "load_2": "2 g"}
-        form = ScaleCheckForm(initial=usual | chosen_here(request, "scale"))
+        form = ScaleCheckForm(initial=usual | chosen_in(request.GET, "scale"))
         return _page(request, job, form)
     return _enter(request, job, corrects=None)
 
