@@ -83,6 +83,15 @@ def test_only_a_changed_text_changes_the_reading_and_then_corrects_it(client, db
     assert distances(job).last().corrects is None
 
 
+def test_readings_made_elsewhere_are_told_beside_the_empty_field(client, bench):
+    page = client.get(f"/jobs/{bench.job.number}/take-in/")
+    assert page.context["form"]["pivot_to_spindle"].value() == ""
+    assert "By the readings so far: 222" in page.content.decode()
+    before = distances(bench.job).count()
+    change(client, bench.job, complaint="hums")
+    assert distances(bench.job).count() == before
+
+
 def test_a_distance_that_was_corrected_elsewhere_is_what_take_in_shows(client, db):
     job = taken_in(client, MEASURED)
     entry = {

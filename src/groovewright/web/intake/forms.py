@@ -8,7 +8,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from groovewright.bench.estimate.joined_readings import JoinedReadings
 from groovewright.measurement.conformity import DecisionRule
+from groovewright.measurement.formatting import format_quantity
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.input_ranges import (
     ARM_LENGTH,
@@ -302,6 +304,12 @@ class TakeInForm(BesideOthersForm, SecondThoughtsForm, GrooveForm, RuleForm, Set
         first = "owner_name" if "owner_name" in self.fields else "deck_description"
         if not self.initial.get("deck_description"):
             self.fields[first].widget.attrs["data-first"] = ""
+
+    def beside_readings(self, joined: JoinedReadings | None) -> None:
+        """Say what the distance is by the readings that the job has from elsewhere."""
+        if joined is not None and not self.initial["pivot_to_spindle"]:
+            known = format_quantity(joined.quantity)
+            self.fields["pivot_to_spindle"].help_text = f"By the readings so far: {known}. Another may be added."
 
     def folds(self) -> list[Fold]:
         """Return what is beyond the first screen, by subject."""

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from groovewright.jobbook.job_facts import facts_of
 from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Deck, Intake, Job, Owner
 from groovewright.jobbook.queries import complaint_of, current_rows, deck_now, job_record
@@ -120,5 +121,7 @@ def fold_words(request: HttpRequest) -> HttpResponse:
 
 def take_in_context(job: Job, form: TakeInForm) -> dict[str, Any]:
     """Return what the page of a job that exists shows."""
-    context = job_frame(job, steps_of(job_record(job)), "take-in")
+    record = job_record(job)
+    form.beside_readings(facts_of(record).joined_distance())
+    context = job_frame(job, steps_of(record), "take-in")
     return context | {"form": form, "owner": job.deck.owner, "as_shown": as_shown(form.initial)}
