@@ -5,8 +5,10 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from groovewright.jobbook import entries
 from groovewright.jobbook.job_record import job_record
 from groovewright.jobbook.models import Job, Reading
+from groovewright.measurement.parsing import parse_quantity
 from groovewright.web.choose.starting_values import known_distance
 from groovewright.web.intake.defaults import DEFAULTS
 from groovewright.web.intake.folds import SUBJECTS, folds
@@ -84,6 +86,14 @@ def test_only_a_changed_text_changes_the_reading_and_then_corrects_it(client, db
 
 
 def test_readings_made_elsewhere_are_told_beside_the_empty_field(client, bench):
+    text = "222.4 mm +- 0.2 mm"
+    entries.record_reading(
+        bench.job,
+        kind="pivot_to_spindle",
+        stage="as found",
+        text=text,
+        quantity=parse_quantity(text, "length", source="a further reading"),
+    )
     page = client.get(f"/jobs/{bench.job.number}/take-in/")
     assert page.context["form"]["pivot_to_spindle"].value() == ""
     assert "By the readings so far: 222" in page.content.decode()
