@@ -117,8 +117,8 @@ def choose(page):
 
 
 def add_scale(page):
-    page.locator("#progress").get_by_role("link", name="Readings").click()
-    page.locator(".needed").get_by_role("link", name="Check").first.click()
+    page.locator("#progress").get_by_role("link", name="Bench").click()
+    page.get_by_label("What is read").get_by_role("link", name="Scale check").click()
     page.get_by_role("link", name="Add a scale").click()
     page.get_by_label("Scale").fill("Scale 2")
     page.get_by_label("Last step of its display").fill("0.01 mm")
@@ -127,89 +127,91 @@ def add_scale(page):
     assert page.get_by_label("Last step of its display").input_value() == "0.01 mm"
     page.get_by_label("Last step of its display").fill("0.01 g")
     page.get_by_role("button", name="Save").click()
-    page.get_by_role("heading", name="Workshop", exact=True).wait_for()
+    page.get_by_role("heading", name="Check the scale", exact=True).wait_for()
 
 
 def check_scale(page, when):
-    page.goto("/jobs/1/readings/")
-    page.locator(".needed").get_by_role("link", name="Check").first.click()
+    page.goto(f"/jobs/1/bench/scale-check/?when={when.lower()}")
     expect(page.get_by_label(f"{when} the readings")).to_be_checked()
     for k, (load, shown) in enumerate(LOADS.items(), start=1):
         page.locator(f"[name=load_{k}]").fill(load)
         page.locator(f"[name=shown_{k}]").fill("; ".join(shown))
     page.locator("#result").get_by_text("for each g").wait_for()
     page.get_by_role("button", name="Store the check").click()
-    page.get_by_role("heading", name="Readings", exact=True).wait_for()
+    # What is checked is read with next.
+    expect(page.get_by_label("Tracking force", exact=True)).to_be_focused()
 
 
-def store(page, text):
-    entry = page.get_by_label("Reading, with its unit")
+def store_force(page, place, stage, text):
+    page.get_by_label("What is read").get_by_role("link", name="Tracking force", exact=True).click()
+    entry = page.get_by_label("Tracking force", exact=True)
     expect(entry).to_be_focused()
-    page.keyboard.type(text)
-    page.keyboard.press("Enter")
-    page.locator(".stored").get_by_text(text).wait_for()
-    expect(entry).to_have_value("")
-    expect(entry).to_be_focused()
+    page.get_by_label(place, exact=True).check()
+    page.locator("#entry").get_by_label(stage, exact=True).check()
+    page.locator(".reading-form summary").click()
+    page.get_by_label("Height of the stylus").fill(HEIGHT)
+    entry.fill(text)
+    entry.press("Enter")
+    page.get_by_text(f"Stored: tracking force, {text}.").wait_for()
 
 
 def read_lengths_and_forces(page):
-    page.goto("/jobs/1/readings/")
-    entry = page.get_by_label("Reading, with its unit")
-    expect(page.get_by_label("Overhang")).to_be_checked()
-    expect(page.get_by_label("As found")).to_be_checked()
+    page.goto("/jobs/1/bench/?read=overhang")
+    entry = page.get_by_label("Overhang", exact=True)
+    expect(entry).to_be_focused()
+    expect(page.locator("#entry").get_by_label("As found")).to_be_checked()
     page.keyboard.type("16.1 g")
-    page.locator("#result").get_by_text("16.1 g is").wait_for()
+    page.locator("#words-id_entry").get_by_text("16.1 g is").wait_for()
     page.keyboard.press("Enter")
-    expect(page.locator("#field-id_entry .wrong")).to_contain_text("a length such as 17.3 mm is needed here")
+    expect(page.locator("#field-id_entry .wrong")).to_contain_text("a length such as 17.3 +- 0.2 mm is needed here")
     assert entry.input_value() == "16.1 g"
     expect(entry).to_be_focused()
     entry.fill("")
-    page.keyboard.type("16.1 mm +- 0.3 mm")
-    page.locator("#result").get_by_text("out of tolerance", exact=True).wait_for()
-    page.locator("#result").get_by_text("not stored yet").wait_for()
-    entry.fill("")
-    store(page, "16.1 mm +- 0.3 mm")
+    page.keyboard.type("16.1 +- 0.3")
+    page.locator("#preview").get_by_text("out of tolerance", exact=True).wait_for()
+    page.locator("#preview").get_by_text("not stored yet").wait_for()
+    page.keyboard.press("Enter")
+    page.get_by_text("Stored: overhang, 16.1 +- 0.3 mm.").wait_for()
+    store_force(page, "Outer", "As found", "2.31 g")
+    store_force(page, "Inner", "As found", "2.30 g")
+    page.get_by_label("What is read").get_by_role("link", name="Effective length", exact=True).click()
+    expect(page.get_by_label("Overhang", exact=True)).to_be_focused()
+    page.locator("#entry").get_by_label("As left", exact=True).check()
 
-    expect(page.get_by_label("Tracking force")).to_be_checked()
-    page.get_by_label("Height of the stylus").fill(HEIGHT)
-    entry.focus()
-    store(page, "2.31 g")
-    expect(page.get_by_label("Inner")).to_be_checked()
-    expect(page.get_by_label("Height of the stylus")).to_have_value(HEIGHT)
-    store(page, "2.30 g")
-    expect(page.get_by_label("As left")).to_be_checked()
-    store(page, "17.30 mm +- 0.12 mm")
-    store(page, OUTER.replace("1.92", "1.29"))
-    store(page, INNER)
+    page.get_by_label("Overhang", exact=True).fill("17.30 +- 0.12")
+    page.get_by_label("Overhang", exact=True).press("Enter")
+    page.get_by_text("Stored: overhang, 17.30 +- 0.12 mm.").wait_for()
+    store_force(page, "Outer", "As left", OUTER.replace("1.92", "1.29"))
+    store_force(page, "Inner", "As left", INNER)
 
 
 def correct_a_slip(page):
-    row = page.get_by_role("row").filter(has_text="1.29 g")
-    row.get_by_role("link", name="Correct").click()
-    page.wait_for_url("**/correct/")
-    entry = page.get_by_label("Reading, with its unit")
+    page.goto("/jobs/1/bench/readings/")
+    page.get_by_role("row").filter(has_text="1.29 g").get_by_role("link", name="Correct").click()
+    entry = page.get_by_label("Tracking force", exact=True)
     assert entry.input_value() == "1.29 g"
     entry.fill(OUTER)
-    page.locator("#result").get_by_text("in tolerance", exact=True).wait_for()
+    page.locator("#preview").get_by_text("in tolerance", exact=True).wait_for()
     page.get_by_role("button", name="Store the correction").click()
-    page.get_by_role("heading", name="Readings", exact=True).wait_for()
+    page.get_by_text(f"Stored: tracking force, {OUTER}.").wait_for()
+    page.goto("/jobs/1/bench/readings/")
     expect(page.locator("del", has_text="1.29 g")).to_be_visible()
     expect(page.get_by_role("row").filter(has_text="in place of")).to_contain_text(OUTER)
 
 
 def judge(page):
-    page.locator("#progress").get_by_role("link", name="Verdicts").click()
+    page.goto("/jobs/1/bench/#faults")
     page.get_by_role("button", name="Record the fault").click()
     page.get_by_text("Say what is faulty.").wait_for()
-    page.get_by_label("Fault").fill("Play in the <vertical> bearing")
+    page.get_by_label("Fault", exact=True).fill("Play in the <vertical> bearing")
     page.get_by_role("button", name="Record the fault").click()
     page.get_by_text("Play in the <vertical> bearing").wait_for()
-    lengths = page.locator("section").filter(has=page.get_by_role("heading", name="Effective length"))
-    expect(lengths.locator(".verdict-word")).to_have_text(["out of tolerance", "in tolerance"])
+    expect(page.locator("#setting-effective_length .verdict-word")).to_have_text("in tolerance")
+    expect(page.locator("#setting-effective_length .setting-found")).to_contain_text("mm")
 
 
 def issue(page):
-    page.get_by_role("link", name="On to the report").click()
+    page.locator("#progress").get_by_role("link", name="Report").click()
     page.get_by_label("What was done besides").fill("Cleaned the stylus.")
     page.get_by_role("button", name="Issue the report").click()
     page.get_by_text("type the name of the workshop").wait_for()

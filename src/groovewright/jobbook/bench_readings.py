@@ -45,7 +45,7 @@ def label_of(reading: Reading, stretch: Stretch) -> str:
         gauge = f", {reading.analysis.sheet.capture}"
     else:
         gauge = "" if reading.gauge is None else f", {reading.gauge}"
-    return f"{reading.get_kind_display()}{radius} {stretch.name}{gauge}"
+    return f"{Reading.Kind(reading.kind).label}{radius} {stretch.name}{gauge}"
 
 
 def trace_observations(stretch: Stretch) -> tuple[list[Observation], list[str]]:

@@ -63,7 +63,8 @@ def job_record(job: Job) -> JobRecord:
         )
     )
     choices = list(job.target_choices.order_by("pk"))
-    readings = list(job.readings.select_related("gauge", "scale", "plate", "analysis__sheet__capture").order_by("pk"))
+    # Joined, hundreds of readings would each bring the same few gauges along.
+    readings = list(job.readings.prefetch_related("gauge", "scale", "plate", "analysis__sheet__capture").order_by("pk"))
     checks = list(job.scale_checks.select_related("scale").order_by("pk"))
     plates = list(job.plates.order_by("pk"))
     adjustments = list(job.adjustments.order_by("pk"))

@@ -129,7 +129,7 @@ def stretches(record: JobRecord) -> tuple[Stretch, ...]:
         held[before].append(reading)
     left = [reading for reading in held[0] if _is_as_left(reading)]
     if left:
-        held[:1] = [[reading for reading in held[0] if reading not in left], left]
+        held[:1] = [[reading for reading in held[0] if not _is_as_left(reading)], left]
         moves.insert(0, None)
     names = _names(moves)
     return tuple(

@@ -7,7 +7,6 @@ PAGE_APPS = (
     "groovewright.web.plates_page",
     "groovewright.web.jobs",
     "groovewright.web.intake",
-    "groovewright.web.readings",
     "groovewright.web.bench",
     "groovewright.web.visits",
     "groovewright.web.captures",

@@ -188,8 +188,7 @@ def test_what_it_shows_is_entered_once_and_stands_among_the_readings(client, ana
     refused = client.post(page + "enter/")
     assert refused.status_code == 422
     assert "entered already" in words(refused)
-    readings = words(client.get("/jobs/1/readings/"))
-    assert "From captures, as left" in readings
+    readings = words(client.get("/jobs/1/bench/readings/"))
     assert "capture 1-C1" in readings
 
 

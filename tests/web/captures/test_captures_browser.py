@@ -41,8 +41,8 @@ def files(tmp_path, wav, sheet_text):
 @pytest.fixture
 def analysed(page, fill_book, files):
     number = fill_book().job.number
-    page.goto(f"/jobs/{number}/readings/")
-    page.get_by_role("link", name="Captures").click()
+    page.goto(f"/jobs/{number}/bench/")
+    page.get_by_role("link", name="Captures", exact=True).click()
     page.get_by_label("Recording", exact=True).set_input_files(files[0])
     page.get_by_label("From a file").set_input_files(files[1])
     page.get_by_role("button", name="Keep it and analyse it").click()

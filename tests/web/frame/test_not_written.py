@@ -14,19 +14,19 @@ def full_disk(monkeypatch):
     def refuse(*args, **facts):
         raise NotWritten(SENTENCE)
 
-    monkeypatch.setattr("groovewright.web.verdicts.views.record_fault", refuse)
+    monkeypatch.setattr("groovewright.web.bench.views.record_fault", refuse)
     monkeypatch.setattr("groovewright.web.attachments.views.attach_file", refuse)
-    monkeypatch.setattr("groovewright.web.readings.views.record_reading", refuse)
+    monkeypatch.setattr("groovewright.web.bench.views.record_readings", refuse)
 
 
 def test_the_page_says_what_is_safe_and_what_to_do_and_sends_the_same_again(client, bench, full_disk):
-    answer = client.post("/jobs/1/verdicts/fault/", {"text": "Bearing <worn>", "found": "as found"})
+    answer = client.post("/jobs/1/bench/faults/", {"text": "Bearing <worn>", "found": "as found"})
     page = answer.content.decode()
     assert answer.status_code == 507
     assert "<h1>This entry was not written</h1>" in page
     assert SENTENCE in page
     assert "Make room on the disk" in page
-    assert 'action="/jobs/1/verdicts/fault/"' in page
+    assert 'action="/jobs/1/bench/faults/"' in page
     assert "Bearing &lt;worn&gt;</textarea>" in page
     assert "Send the entry again" in page
 
@@ -42,7 +42,7 @@ def test_a_file_cannot_be_sent_again_and_the_page_says_so(client, bench, full_di
 
 def test_a_part_of_a_page_gets_the_sentence_alone(client, bench, full_disk):
     entry = {"kind": "overhang", "stage": "as left", "entry": "17.3 mm"}
-    answer = client.post("/jobs/1/readings/", entry, headers={"HX-Request": "true"})
+    answer = client.post("/jobs/1/bench/readings/", entry, headers={"HX-Request": "true"})
     assert answer.status_code == 507
     assert answer.content.decode() == SENTENCE
 
@@ -51,11 +51,11 @@ def test_a_part_of_a_page_gets_the_sentence_alone(client, bench, full_disk):
 @pytest.mark.django_db(transaction=True)
 def test_in_the_browser_the_entry_stays_and_is_sent_again(page, fill_book, full_disk, monkeypatch):
     number = fill_book().job.number
-    page.goto(f"/jobs/{number}/verdicts/")
+    page.goto(f"/jobs/{number}/bench/#faults")
     page.get_by_label("Fault").first.fill("Worn bearing\nand a loose plug")
     page.get_by_role("button", name="Record the fault").click()
     page.get_by_role("heading", name="This entry was not written").wait_for()
     monkeypatch.undo()
     page.get_by_role("button", name="Send the entry again").click()
-    page.wait_for_url(f"**/jobs/{number}/verdicts/")
+    page.wait_for_url(f"**/jobs/{number}/bench/#faults")
     assert page.get_by_text("and a loose plug").is_visible()

@@ -55,16 +55,18 @@ def test_a_job_is_opened_once(page, fill_book):
 def test_a_reading_is_stored_once_by_click_and_by_key(page, fill_book):
     number = fill_book().job.number
     before = Reading.objects.count()
-    page.goto(f"/jobs/{number}/readings/")
-    page.get_by_label("Reading, with its unit").fill("1.91 g")
+    page.goto(f"/jobs/{number}/bench/?enter=tracking_force")
+    page.get_by_label("Tracking force", exact=True).fill("1.91 g")
     page.get_by_role("button", name="Store").dblclick()
     page.get_by_text("Stored: ").wait_for()
     page.wait_for_load_state("networkidle")
     assert Reading.objects.count() == before + 1
-    page.get_by_label("Reading, with its unit").fill("1.92 g")
+    page.wait_for_timeout(LONGER_THAN_A_DOUBLE_CLICK_MS)
+    page.goto(f"/jobs/{number}/bench/?enter=tracking_force")
+    page.get_by_label("Tracking force", exact=True).fill("1.92 g")
     page.keyboard.press("Enter")
     page.keyboard.press("Enter")
-    page.get_by_text("1.92 g").first.wait_for()
+    page.get_by_text("Stored: tracking force, 1.92 g").wait_for()
     page.wait_for_load_state("networkidle")
     assert Reading.objects.count() == before + 2
 

@@ -68,7 +68,7 @@ def test_both_typing_the_same_is_no_conflict(client, bench):
 
 
 def test_a_reading_that_was_corrected_meanwhile_is_told_and_then_corrected(client, bench):
-    address, row = f"/jobs/{bench.job.number}/readings/", bench.readings[2]
+    address, row = f"/jobs/{bench.job.number}/bench/readings/", bench.readings[2]
     entry = {"kind": "overhang", "stage": "as left", "corrects": row.pk}
     assert client.post(address, entry | {"entry": "17,4"}).status_code == 302
     first = Reading.objects.latest("pk")
@@ -76,16 +76,19 @@ def test_a_reading_that_was_corrected_meanwhile_is_told_and_then_corrected(clien
     assert answer.status_code == 422
     assert "Meanwhile this reading was corrected to 17,4 mm" in told(answer)
     assert 'value="17,5"' in told(answer)
-    again = answer.context["form"]["corrects"].value()
+    again = answer.context["reading_form"]["corrects"].value()
     assert again == str(first.pk)
     assert client.post(address, entry | {"entry": "17,5", "corrects": again}).status_code == 302
     assert row.current().text == "17,5 mm"
 
 
 def test_a_reading_that_was_taken_back_meanwhile_is_entered_anew(client, bench):
-    address, row = f"/jobs/{bench.job.number}/readings/", bench.readings[2]
+    address, row = f"/jobs/{bench.job.number}/bench/readings/", bench.readings[2]
     entry = {"kind": "overhang", "stage": "as left", "entry": "17,5", "corrects": row.pk}
     assert client.post(f"{address}{row.pk}/withdraw/", {"note": "wrong arm"}).status_code == 302
     answer = client.post(address, entry)
     assert "Meanwhile this reading was taken back" in told(answer)
-    assert client.post(address, entry | {"corrects": answer.context["form"]["corrects"].value()}).status_code == 302
+    assert (
+        client.post(address, entry | {"corrects": answer.context["reading_form"]["corrects"].value()}).status_code
+        == 302
+    )

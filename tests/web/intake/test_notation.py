@@ -5,15 +5,17 @@ from django import forms
 
 from groovewright.jobbook.models import Reading, ScaleCheck
 from groovewright.measurement.units import GRAM_FORCE_MN, printed_unit
-from groovewright.web.bench import forms as bench_forms
+from groovewright.web.bench.kinds import KINDS
+from groovewright.web.bench.move_form import MoveForm
+from groovewright.web.bench.reading_form import ReadingForm, field_of
+from groovewright.web.bench.scale_check_form import ScaleCheckForm, read_indications
+from groovewright.web.bench.trace_form import TraceForm
 from groovewright.web.choose.forms import ChooseForm
 from groovewright.web.gauges_page.forms import ComparisonForms, starting_entries
 from groovewright.web.intake.forms import NewOwnerJobForm
 from groovewright.web.intake.limits_field import LimitsField, ReachField, ValueField, typed_reach
 from groovewright.web.intake.quantity_field import NumberField, QuantityField, RangeField, typed_again
 from groovewright.web.plates_page.forms import PlateForm, PrintCheckForm
-from groovewright.web.readings import forms as reading_forms
-from groovewright.web.readings.check_forms import ScaleCheckForm, read_indications
 from groovewright.web.workshop.forms import GaugeForm, ScaleForm
 
 FORMS = (NewOwnerJobForm, ChooseForm, PlateForm, PrintCheckForm, ScaleForm, GaugeForm)
@@ -22,10 +24,10 @@ FORMS = (NewOwnerJobForm, ChooseForm, PlateForm, PrintCheckForm, ScaleForm, Gaug
 def quantity_fields():
     for form in FORMS:
         yield from ((f"{form.__name__}.{name}", field) for name, field in form.base_fields.items())
-    for form in (reading_forms.ReadingForm, bench_forms.BenchReadingForm, bench_forms.MoveForm, bench_forms.TraceForm):
+    for form in (ReadingForm, TraceForm):
         yield from ((f"{form.__name__}.{name}", field) for name, field in form.base_fields.items())
-    for of in (reading_forms, bench_forms):
-        yield from ((f"{of.__name__} {kind}", of.entry_field(kind, "reading")) for kind in of.EXAMPLES)
+    yield from ((f"MoveForm.{name}", field) for name, field in MoveForm().fields.items())
+    yield from ((f"reading of {kind}", field_of(of, "reading")) for kind, of in KINDS.items())
     for form in ComparisonForms(starting_entries()).all:
         yield from form.fields.items()
 
@@ -59,10 +61,10 @@ def test_fields_were_found():
 )
 def test_a_reading_is_kept_with_the_unit_that_its_field_showed(client, bench, typed, kept, grams):
     entry = {"kind": "tracking_force", "stage": "as left", "place": "outer", "scale": bench.scale.pk, "entry": typed}
-    assert client.post(f"/jobs/{bench.job.number}/readings/", entry).status_code == 302
+    assert client.post(f"/jobs/{bench.job.number}/bench/readings/", entry).status_code == 302
     reading = Reading.objects.latest("pk")
     assert (reading.text, reading.quantity.value) == (kept, pytest.approx(grams * GRAM_FORCE_MN))
-    page = client.get(f"/jobs/{bench.job.number}/readings/{reading.pk}/correct/").content.decode()
+    page = client.get(f"/jobs/{bench.job.number}/bench/?corrects={reading.pk}").content.decode()
     assert f'value="{kept}"' in page
 
 
@@ -91,7 +93,7 @@ def test_a_list_of_indications_is_in_grams_unless_it_says_otherwise():
 def test_a_scale_is_checked_with_decimal_commas(client, bench):
     check = {"scale": bench.scale.pk, "when": "before", "accuracy_class": "M1", "load_1": "empty", "shown_1": "0; 0,00"}
     check |= {"load_2": "2", "shown_2": "2,01; 2,00", "load_3": "1 + 0,5", "shown_3": "1,50 1,51"}
-    answer = client.post(f"/jobs/{bench.job.number}/readings/scale-check/", check)
+    answer = client.post(f"/jobs/{bench.job.number}/bench/scale-check/", check)
     assert answer.status_code == 302
     texts = [load["text"] for load in ScaleCheck.objects.latest("pk").readings]
     assert texts == ["0 g", "0,00 g", "2,01 g", "2,00 g", "1,50 g", "1,51 g"]

@@ -110,7 +110,7 @@ def test_a_distance_that_was_corrected_elsewhere_is_what_take_in_shows(client, d
         "entry": "222,8 +- 0.2",
         "corrects": distances(job).get().pk,
     }
-    assert client.post(f"/jobs/{job.number}/readings/", entry).status_code == 302
+    assert client.post(f"/jobs/{job.number}/bench/readings/", entry).status_code == 302
     assert client.get(f"/jobs/{job.number}/take-in/").context["form"]["pivot_to_spindle"].value() == "222,8 +- 0.2 mm"
     change(client, job, complaint="hums")
     assert distances(job).count() == 2

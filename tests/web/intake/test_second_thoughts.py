@@ -39,7 +39,7 @@ def reading(kind, entry, **more):
     ],
 )
 def test_a_reading_is_stored_on_the_second_press(client, bench, kind, entry, says):
-    address, before = f"/jobs/{bench.job.number}/readings/", Reading.objects.count()
+    address, before = f"/jobs/{bench.job.number}/bench/readings/", Reading.objects.count()
     typed = reading(kind, entry, place="outer", scale=bench.scale.pk)
     again = press(client, address, typed, "entry", says=says)
     assert Reading.objects.count() == before
@@ -87,7 +87,7 @@ def test_a_distance_is_asked_back_on_the_choose_page(client, bench):
 
 @pytest.mark.django_db
 def test_an_indication_is_asked_back_under_its_load(client, bench):
-    address = f"/jobs/{bench.job.number}/readings/scale-check/"
+    address = f"/jobs/{bench.job.number}/bench/scale-check/"
     typed = {"scale": bench.scale.pk, "when": "after", "accuracy_class": "M1", "load_1": "empty", "shown_1": "0"}
     typed |= {"load_2": "2 g", "shown_2": "2.01; 2.00", "load_3": "5 g", "shown_3": "5.30 3.50"}
     press(client, address, typed, "shown_3", says="3.50 g does not fit: the indication should be near 5 g")
@@ -112,8 +112,7 @@ def test_a_deck_is_asked_back_what_does_not_go_together(client, db):
 def test_the_same_button_pressed_twice_stores_what_was_asked_back(page, fill_book):
     number = fill_book().job.number
     before = Reading.objects.count()
-    page.goto(f"/jobs/{number}/bench/")
-    page.get_by_label("What is read").select_option("azimuth_rotation")
+    page.goto(f"/jobs/{number}/bench/?enter=azimuth")
     entry = page.locator("[name=entry]")
     entry.fill("9,0 ± 0,2")
     entry.press("Enter")

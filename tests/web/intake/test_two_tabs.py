@@ -75,13 +75,14 @@ def test_both_tabs_of_readings_store_and_a_reload_stores_nothing_again(page, fil
     other = page.context.new_page()
     before = Reading.objects.count()
     for tab in (page, other):
-        tab.goto(f"/jobs/{job.number}/readings/")
+        tab.goto(f"/jobs/{job.number}/bench/?enter=tracking_force")
     for tab, text in ((page, "1.91 g"), (other, "1.92 g")):
-        entry = tab.get_by_label("Reading, with its unit")
+        entry = tab.get_by_label("Tracking force", exact=True)
         entry.fill(text)
         entry.press("Enter")
-        tab.locator("table").get_by_text(text).wait_for()
+        tab.get_by_text(f"Stored: tracking force, {text}").wait_for()
     page.reload()
+    page.goto(f"/jobs/{job.number}/bench/readings/")
     for text in ("1.91 g", "1.92 g"):
         page.locator("table").get_by_text(text).wait_for()
     assert Reading.objects.count() == before + 2

@@ -11,7 +11,7 @@ def test_an_unknown_address_says_what_to_do(client, db):
 
 
 def test_a_request_from_elsewhere_is_not_carried_out(bench):
-    answer = Client(enforce_csrf_checks=True).post("/jobs/1/readings/", {"entry": "1.85 g"})
+    answer = Client(enforce_csrf_checks=True).post("/jobs/1/bench/readings/", {"entry": "1.85 g"})
     assert answer.status_code == 403
     assert "Nothing was entered" in answer.content.decode()
     assert bench.job.readings.count() == len(bench.readings)
@@ -24,13 +24,13 @@ def test_a_foreign_host_is_not_listened_to(client, db):
 
 
 def test_far_too_many_fields_are_refused(client, bench):
-    answer = client.post("/jobs/1/readings/", {f"field{k}": "x" for k in range(600)})
+    answer = client.post("/jobs/1/bench/readings/", {f"field{k}": "x" for k in range(600)})
     assert answer.status_code == 400
     assert "Nothing was entered" in answer.content.decode()
 
 
 def test_an_entry_of_megabytes_is_refused(client, bench):
-    answer = client.post("/jobs/1/readings/", {"entry": "9" * 3 * 1024**2})
+    answer = client.post("/jobs/1/bench/readings/", {"entry": "9" * 3 * 1024**2})
     assert answer.status_code == 400
 
 

@@ -3,13 +3,14 @@ import re
 import zipfile
 
 import pytest
-from groovewright.jobbook.next_steps import next_steps
 
 from groovewright.demo.book import make_demo_workshop
 from groovewright.jobbook import entries
 from groovewright.jobbook.job_archive import export_jobs
+from groovewright.jobbook.job_list import listed_states
+from groovewright.jobbook.job_states import job_state, steps_of
 from groovewright.jobbook.models import Job
-from groovewright.jobbook.queries import assess_job
+from groovewright.jobbook.queries import job_record
 from groovewright.web.report_page.issuing import issue
 
 
@@ -17,36 +18,47 @@ def test_the_list_shows_each_job_with_what_is_next(client, bench):
     text = client.get("/").content.decode()
     assert "Belt drive, walnut plinth" in text
     assert "Ilse Marwitz" in text
-    assert re.search(r'class="next-words">Report</span>.*Issue the report when the verdicts are given', text)
+    assert re.search(r'class="next-words">Bench</span>.*As left: ', text)
 
 
-def test_the_list_names_the_step_that_the_pages_of_each_job_name(client, transactional_db):
+def first_step(job):
+    steps = steps_of(job_record(job))
+    return next((step for step in steps if step.state != "done"), steps[-1])
+
+
+def test_the_list_names_the_step_and_the_verdicts_that_the_pages_of_each_job_name(client, transactional_db):
     make_demo_workshop()
-    text = client.get("/").content.decode()
-    lines = dict(re.findall(r'<span class="no">(\d+)</span>.*?class="next-words">([^<]*)<', text, re.S))
+    text = client.get("/", {"states": "all"}).content.decode()
+    lines = dict(re.findall(r'<span class="no">(\d+)</span>(.*?)</li>', text, re.S))
     assert len(lines) >= 6
     for job in Job.objects.all():
-        steps = assess_job(job).missing
-        first = next((step.title for step in steps if step.state != "done"), "Handed over")
-        assert lines[str(job.number)].strip() == first
+        line, step = lines[str(job.number)], first_step(job)
+        assert f'class="next-words">{"Handed over" if step.state == "done" else step.title}' in line
+        told = re.findall(r'class="unseen">([^<]*): ([^<]*)\. <', line)
+        if job_record(job).choice is not None:
+            assert [outcome for _, outcome in told] == [one.outcome for one in job_state(job_record(job)).now.settings]
+
+
+def test_what_is_not_worked_out_yet_is_asked_for_again(client, bench, monkeypatch):
+    monkeypatch.setattr("groovewright.web.jobs.next_step.TIME_FOR_STATES_S", -1.0)
+    text = client.get("/").content.decode()
+    assert "working out" in text
+    assert "states=all" in text
+    text = client.get("/", {"states": "all"}).content.decode()
+    assert "working out" not in text
+    assert "Effective length: " in text
 
 
 def test_a_job_that_was_handed_over_is_over_until_something_is_entered(client, bench):
     def line():
-        return next_steps([bench.job])[bench.job.pk]
+        return listed_states([bench.job], time_s=None)[bench.job.pk].step
 
-    def assessed():
-        steps = assess_job(bench.job).missing
-        return next((step for step in steps if step.state != "done"), steps[-1])
-
-    assert line() == assessed()
-    assert (line().key, line().state) == ("report", "next")
+    assert line().key == first_step(bench.job).key != "report"
     issue(bench.job, {"workshop": "Bench", "done": (), "paper": "a4"})
-    assert line() == assessed()
     assert (line().key, line().state) == ("report", "done")
     assert "Handed over" in client.get("/").content.decode()
     entries.record_fault(bench.job, text="Worn bearing", found="as left")
-    assert line() == assessed()
+    assert line().key == first_step(bench.job).key
     assert line().state != "done"
 
 
@@ -85,13 +97,13 @@ def test_the_list_costs_few_queries_however_many_jobs(client, bench, django_asse
     for k in range(30):
         deck = entries.add_deck(bench.owner, description=f"Deck {k}")
         entries.open_job(deck, opened=bench.job.opened)
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(24):
         text = client.get("/").content.decode()
     assert "page 1 of 2" in text
 
 
 def test_a_job_opens_at_the_step_that_comes_first(client, bench):
-    assert client.get(f"/jobs/{bench.job.number}/")["Location"] == f"/jobs/{bench.job.number}/report/"
+    assert client.get(f"/jobs/{bench.job.number}/")["Location"] == f"/jobs/{bench.job.number}/bench/"
 
 
 def test_the_owners_name_is_text_and_never_markup(client, db, fill_book):

@@ -10,7 +10,7 @@ from groovewright.jobbook.models import Gauge, Scale
 SCALE = {"description": "Scale 7", "resolution": "0.01 g"}
 GAUGE = {"description": "Caliper", "standard_uncertainty": "0.1 mm"}
 
-CHECK = "/jobs/1/readings/scale-check/?when=after"
+CHECK = "/jobs/1/bench/scale-check/?when=after"
 ELSEWHERE = (
     "https://example.org/",
     "//example.org/workshop/",
@@ -24,7 +24,7 @@ ELSEWHERE = (
 
 def test_a_new_scale_leads_back_to_the_check_and_is_chosen_there(client, bench):
     page = client.get("/workshop/scales/new/", {"next": CHECK}).content.decode()
-    assert 'name="next" value="/jobs/1/readings/scale-check/?when=after"' in page
+    assert 'name="next" value="/jobs/1/bench/scale-check/?when=after"' in page
     # A refusal keeps the way back.
     refused = client.post("/workshop/scales/new/", SCALE | {"resolution": "", "next": CHECK})
     assert (refused.status_code, refused.context["way_back"]) == (422, CHECK)
@@ -59,7 +59,7 @@ def test_an_address_that_chooses_what_is_not_there_chooses_nothing(client, bench
 @pytest.mark.django_db(transaction=True)
 def test_a_scale_is_added_from_the_check_and_the_check_goes_on_with_it(page, fill_book):
     job = fill_book().job
-    page.goto(f"/jobs/{job.number}/readings/scale-check/?when=after")
+    page.goto(f"/jobs/{job.number}/bench/scale-check/?when=after")
     page.get_by_role("link", name="Add another scale").click()
     page.locator("[name=description]").fill("Scale 7")
     page.locator("[name=resolution]").fill("0.01")

@@ -48,7 +48,7 @@ def test_the_uncertainty_of_a_gauge_goes_with_its_readings(client, bench):
     gauge = Gauge.objects.latest("pk")
     assert 'value="0.1 mm"' in client.get(f"/workshop/gauges/{gauge.pk}/").content.decode()
     entry = {"kind": "overhang", "stage": "as left", "entry": "17.25 mm", "gauge": str(gauge.pk)}
-    assert client.post("/jobs/1/readings/", entry).status_code == 302
+    assert client.post("/jobs/1/bench/readings/", entry).status_code == 302
     assert Reading.objects.latest("pk").quantity.standard_uncertainty == pytest.approx(0.1)
     assert client.post(f"/workshop/gauges/{gauge.pk}/", GAUGE | {"standard_uncertainty": ""}).status_code == 302
     assert Gauge.objects.latest("pk").corrects == gauge

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from groovewright.jobbook.entries import attach_file
@@ -12,8 +13,7 @@ from groovewright.jobbook.models import Attachment, Job
 from groovewright.jobbook.queries import job_record
 from groovewright.web.attachments.forms import AttachmentForm
 from groovewright.web.attachments.kept_file import kept_file
-from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.readings.views import job_of
+from groovewright.web.frame.job_frame import job_frame, job_of
 
 
 @require_http_methods(["GET", "POST"])
@@ -26,6 +26,9 @@ def attachments(request: HttpRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, job, form, status=422)
     attach_file(job, **form.cleaned_data["file"])
+    # Back to the page it was handed in on.
+    if request.POST.get("from") == "bench":
+        return redirect(f"{reverse('bench', kwargs={'number': number})}?enter=photo")
     return redirect("attachments", number=number)
 
 

@@ -1,24 +1,26 @@
-"""The bench's answer for one job: the state of the seven settings, the next step, or why there is none yet."""
+"""The bench's answer for one job: the seven settings, the next step, or why there is none yet."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
-from django.urls import reverse
-
+from groovewright.bench.estimate.job_state import JobState
 from groovewright.bench.estimate.moves import Move
-from groovewright.bench.estimate.setting_state import DeckState, FurtherReading
 from groovewright.bench.moves.next_step import NextStep, ProposedMove
 from groovewright.bench.moves.order_of_work import OrderOfWork, order_of_work
-from groovewright.jobbook.job_states import judged_job, next_step_of
+from groovewright.jobbook.job_states import JudgedJob, judged_job, next_step_of
 from groovewright.jobbook.queries import JobRecord
 from groovewright.tonearm.arm_state import Adjustments
+from groovewright.web.bench.move_form import instruction_of
 from groovewright.web.bench.shown import ShownSetting, odds, shown_settings
-from groovewright.web.readings.bench_kinds import BENCH_KINDS
 
 FAR_OFF = 1e-3
+"""A chance below this tells nobody anything: our choice."""
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -31,11 +33,10 @@ class Place:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What can be said now; `lacking` is one sentence where nothing can, and all else is then empty."""
+    """What can be said now; `lacking` is one sentence where something cannot, and what is not known is then empty."""
 
-    job_number: int
     lacking: str = ""
-    state: DeckState | None = None
+    state: JobState | None = None
     rows: tuple[ShownSetting, ...] = ()
     step: NextStep | None = None
     order: tuple[Place, ...] = ()
@@ -46,14 +47,20 @@ class Outcome:
         return None if self.step is None else self.step.move
 
     @property
-    def wanted_reading(self) -> FurtherReading | None:
-        """The reading that is proposed."""
-        return None if self.step is None or self.step.read is None else self.step.read.reading
+    def instruction(self) -> str:
+        """What to move, and how far."""
+        return "" if self.move is None else instruction_of(self.move)
+
+    @property
+    def what_follows(self) -> str:
+        """What the move does besides, and what to read again after it."""
+        rest = "" if self.move is None else self.move.sentence.partition(";")[2].strip()
+        return f"{rest[:1].upper()}{rest[1:]}"
 
     @property
     def is_all_read(self) -> bool:
         """Whether there is a chance to speak of: nothing is known of what is not read."""
-        return self.state is not None and self.state.probability_all_conform is not None
+        return self.state is not None and self.state.now.probability_all_conform is not None
 
     @property
     def is_far_off(self) -> bool:
@@ -70,30 +77,34 @@ class Outcome:
         """How likely all seven conform after the move, in words."""
         return odds(self.move.log_probability_after) if self.move is not None else ""
 
-    @property
-    def where_to_read(self) -> str:
-        """The page on which the proposed reading is entered."""
-        wanted = self.wanted_reading
-        here = wanted is not None and wanted.kind in BENCH_KINDS
-        address = reverse("bench" if here else "readings", kwargs={"number": self.job_number})
-        return f"{address}#enter-reading" if here else address
-
 
 def outcome_of(record: JobRecord) -> Outcome:
     """Return what the bench can say of a job now."""
-    number = record.job.number
+    judged, lacking = _or_why_not(lambda: judged_job(record))
+    if judged is None:
+        return Outcome(lacking)
+    step, no_step = _or_why_not(lambda: next_step_of(record))
+    order, no_order = _or_why_not(lambda: _order(judged))
+    state = judged.state
+    rows = shown_settings(state.now, None if state.as_left is None else state.as_found)
+    return Outcome(no_step or no_order, state, rows, step, order or ())
+
+
+def _or_why_not(compute: Callable[[], T]) -> tuple[T | None, str]:
     try:
-        job, step = judged_job(record), next_step_of(record)
-        bench, state = job.bench, job.state.now
-        order = order_of_work(bench.inputs.build, bench.inputs.targets, bench.limits, _moved(bench.inputs.moves))
+        return compute(), ""
     except ValueError as refusal:
-        sentence = str(refusal)
-        return Outcome(number, lacking=f"{sentence[0].upper()}{sentence[1:]}.")
-    return Outcome(number, "", state, shown_settings(state), step, _places(order))
+        sentence = str(refusal).rstrip(".")
+        return None, f"{sentence[0].upper()}{sentence[1:]}."
+
+
+def _order(judged: JudgedJob) -> tuple[Place, ...]:
+    inputs = judged.bench.inputs
+    return _places(order_of_work(inputs.build, inputs.targets, judged.bench.limits, _moved(inputs.moves)))
 
 
 def _moved(moves: Sequence[Move]) -> Adjustments:
-    """Return where all adjusters stand after the moves."""
+    """Return where all adjusters are after the moves."""
     amounts = [move.amounts.as_array() for move in moves]
     return Adjustments.from_array(sum(amounts, Adjustments().as_array()))
 

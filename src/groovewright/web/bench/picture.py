@@ -29,6 +29,8 @@ class Track:
         Best estimate; on the edge of the track if it lies beyond.
     interval : tuple of two floats or None
         95 % interval, cut at the edges of the track.
+    found : float or None
+        Where it was found; on the edge of the track if that lies beyond.
     beyond : str
         ``"left"`` or ``"right"`` where the value lies beyond the track, else empty.
     """
@@ -40,10 +42,13 @@ class Track:
     aim: float | None
     value: float | None
     interval: tuple[float, float] | None
+    found: float | None
     beyond: str
 
 
-def track(quantity: Quantity | None, tolerance: Tolerance, aim: float | None) -> Track:
+def track(
+    quantity: Quantity | None, tolerance: Tolerance, aim: float | None, *, found: Quantity | None = None
+) -> Track:
     """Return the marks of one setting.
 
     Parameters
@@ -53,6 +58,8 @@ def track(quantity: Quantity | None, tolerance: Tolerance, aim: float | None) ->
     tolerance : Tolerance
     aim : float or None
         Where the setting should be, in the same unit.
+    found : Quantity or None
+        As found, in the same unit.
     """
     start, per_unit = _scale(tolerance)
 
@@ -69,6 +76,7 @@ def track(quantity: Quantity | None, tolerance: Tolerance, aim: float | None) ->
         aim=None if aim is None else _within(place(aim)),
         value=None if quantity is None else _within(place(quantity.value)),
         interval=_interval(quantity, place),
+        found=None if found is None else _within(place(found.value)),
         beyond=_beyond(quantity, place),
     )
 

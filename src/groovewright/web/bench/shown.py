@@ -12,10 +12,12 @@ from groovewright.measurement.units import printed_unit
 from groovewright.report.layout import minus
 from groovewright.web.bench.picture import Track, track
 
-SMALLEST_SHARE = 0.02
-MOST_SHARES = 4
+MIN_SHARE = 0.02
+MAX_SHARES = 4
+"""Readings that a setting is based on, named beside it: more would not fit, and smaller ones say nothing."""
 
-SMALLEST_ODDS = 1e-9
+MIN_ODDS = 1e-9
+"""No state is known so well that a smaller chance means anything."""
 
 
 @dataclass(frozen=True)
@@ -28,14 +30,30 @@ class ShownShare:
 
 @dataclass(frozen=True)
 class ShownSetting:
-    """One row of the picture."""
+    """One row of the picture.
+
+    Attributes
+    ----------
+    state : SettingState
+        As the deck is now.
+    found : SettingState or None
+        As it was found; None where nothing was moved or read since, so that it is the same.
+    track : Track or None
+        None where no limits are known.
+    value, uncertainty, unit, found_text, beside, lower_text, upper_text, aim_text, interval_text : str
+        As printed.
+    shares : tuple of ShownShare
+    dominating_percent : int
+    """
 
     setting: Setting
     state: SettingState
+    found: SettingState | None
     track: Track | None
     value: str
     uncertainty: str | None
     unit: str
+    found_text: str
     beside: str
     lower_text: str
     upper_text: str
@@ -43,6 +61,16 @@ class ShownSetting:
     interval_text: str
     shares: tuple[ShownShare, ...]
     dominating_percent: int
+
+    @property
+    def is_calculated(self) -> bool:
+        """Whether the value was carried over a move and not read since."""
+        return self.state.basis == "calculated"
+
+    @property
+    def does_not_apply(self) -> bool:
+        """Whether the arm has no such setting."""
+        return self.state.basis == "does not apply"
 
     @property
     def band_width(self) -> float:
@@ -59,7 +87,7 @@ class ShownSetting:
     def spoken(self) -> str:
         """The row in one sentence, for those who hear it."""
         if self.state.quantity is None:
-            return f"{self.setting.title}: not read"
+            return f"{self.setting.title}: {self.state.outcome}"
         limits = " and ".join(
             words
             for words in (
@@ -69,19 +97,21 @@ class ShownSetting:
             if words
         )
         spread = f" ± {self.uncertainty}" if self.uncertainty else ""
+        value = f"{self.setting.title} {self.value}{spread} {self.unit}"
         if self.state.tolerance is None:
-            return f"{self.setting.title} {self.value}{spread} {self.unit}, with no tolerance to judge it by"
-        outcome = "" if self.state.verdict is None else f": {self.state.verdict.outcome}"
-        stale = ", calculated" if self.state.basis == "calculated" else ""
-        return f"{self.setting.title} {self.value}{spread} {self.unit} against {limits}{outcome}{stale}"
+            return f"{value}, with no limits to judge it by"
+        calculated = ", calculated" if self.is_calculated else ""
+        found = f"; as found {self.found_text}" if self.found_text else ""
+        return f"{value} against {limits}: {self.state.outcome}{calculated}{found}"
 
 
-def shown_settings(state: DeckState) -> tuple[ShownSetting, ...]:
-    """Return the rows of all seven, in their order."""
-    return tuple(_shown(one) for one in state.settings)
+def shown_settings(now: DeckState, found: DeckState | None = None) -> tuple[ShownSetting, ...]:
+    """Return the rows of all seven, in their order; `found` is the deck as found, where it was changed since."""
+    before = {} if found is None else {one.key: one for one in found.settings}
+    return tuple(_shown(one, before.get(one.key)) for one in now.settings)
 
 
-def _shown(one: SettingState) -> ShownSetting:
+def _shown(one: SettingState, found: SettingState | None) -> ShownSetting:
     setting, quantity, tolerance = SETTINGS[one.key], one.quantity, one.tolerance
     unit = "g" if one.key == "tracking_force" else setting.unit
     value, uncertainty, shown_unit = ("", None, printed_unit(unit))
@@ -91,14 +121,17 @@ def _shown(one: SettingState) -> ShownSetting:
         uncertainty = None if quantity.standard_uncertainty == 0 else uncertainty
         beside = minus(format_quantity(quantity)) if unit != setting.unit else ""
         interval = minus(format_interval(quantity, unit=unit))
+    was = None if found is None else found.quantity
     lower, upper = (None, None) if tolerance is None else (tolerance.lower, tolerance.upper)
     return ShownSetting(
         setting=setting,
         state=one,
-        track=None if tolerance is None else track(quantity, tolerance, one.aim),
+        found=found,
+        track=None if tolerance is None else track(quantity, tolerance, one.aim, found=was),
         value=minus(value),
         uncertainty=uncertainty,
         unit=shown_unit,
+        found_text="" if was is None else minus(format_quantity(was, unit=unit)),
         beside=beside,
         lower_text=_limit(lower, setting.unit, unit),
         upper_text=_limit(upper, setting.unit, unit),
@@ -106,8 +139,8 @@ def _shown(one: SettingState) -> ShownSetting:
         interval_text=interval,
         shares=tuple(
             ShownShare(share.label, round(100 * share.share))
-            for share in one.based_on[:MOST_SHARES]
-            if share.share >= SMALLEST_SHARE
+            for share in one.based_on[:MAX_SHARES]
+            if share.share >= MIN_SHARE
         ),
         dominating_percent=round(100 * one.dominating_share),
     )
@@ -126,8 +159,8 @@ def odds(log_probability: float) -> str:
     >>> odds(math.log(0.0003))
     '1 in 3,000'
     """
-    if log_probability < math.log(SMALLEST_ODDS):
-        return f"less than 1 in {1 / SMALLEST_ODDS:,.0f}"
+    if log_probability < math.log(MIN_ODDS):
+        return f"less than 1 in {1 / MIN_ODDS:,.0f}"
     if log_probability < math.log(0.01):
         # To one digit: more would be made up.
         fraction = math.exp(-log_probability)

@@ -1,69 +1,149 @@
-"""The bench: what all readings say together of the seven settings, the next move, and entering moves and readings."""
+"""The bench: the seven settings, what comes next, and the entry of readings, moves, faults and files."""
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import replace
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from groovewright.bench.estimate.settings import SETTINGS
 from groovewright.jobbook.entries import (
     EntryRefused,
     record_adjustment,
-    record_reading,
+    record_fault,
     record_readings,
     withdraw_adjustment,
+    withdraw_fault,
+    withdraw_reading,
 )
+from groovewright.jobbook.job_facts import facts_of
 from groovewright.jobbook.job_states import steps_of
+from groovewright.jobbook.models import Job, Reading
 from groovewright.jobbook.queries import JobRecord, job_record
-from groovewright.tonearm.arm_state import Adjustments
-from groovewright.web.bench.forms import BenchReadingForm, MoveForm, TraceForm, likely_stage
-from groovewright.web.bench.outcome import Outcome, outcome_of
-from groovewright.web.bench.traced import last_trace
-from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.readings.bench_kinds import BENCH_KINDS
-from groovewright.web.readings.forms import WithdrawForm
-from groovewright.web.readings.views import CAUTIONS, job_of
+from groovewright.web.bench.groove import groove_figure, shown_groove
+from groovewright.web.bench.kinds import KINDS
+from groovewright.web.bench.last_trace import last_trace
+from groovewright.web.bench.listed import PRINT_BARS, listed_page
+from groovewright.web.bench.move_form import MoveForm
+from groovewright.web.bench.outcome import outcome_of
+from groovewright.web.bench.panel import address_of, panel_of, wanted_reading
+from groovewright.web.bench.reading_form import FaultForm, ReadingForm, WithdrawForm
+from groovewright.web.bench.scale_check_result import check_result
+from groovewright.web.bench.stage import likely_stage
+from groovewright.web.bench.trace_form import TraceForm
+from groovewright.web.frame.job_frame import job_frame, job_of
+
+CAUTIONS = (
+    "A bare stylus pierces skin and breaks at a touch: lock the arm in its rest, or lift it clear, before hands come "
+    "near, and keep the guard on whenever the stylus is not needed.",
+    "Platter stopped, amplifier off or its volume right down, before the stylus is lowered, lifted or bumped.",
+)
 
 
 @require_GET
 def bench(request: HttpRequest, number: int) -> HttpResponse:
-    """Show the seven settings and the next move."""
-    return _page(request, job_record(job_of(number)))
+    """Show the bench; its entry alone where that is asked for."""
+    record = job_record(job_of(number))
+    if request.htmx:
+        outcome = outcome_of(record)
+        context = {"job": record.job, "outcome": outcome} | panel_of(record, outcome, request.GET)
+        return render(request, "bench/entry.html", context)
+    return _page(request, record)
 
 
-@require_POST
-def read(request: HttpRequest, number: int) -> HttpResponse:
-    """Enter a reading."""
+@require_http_methods(["GET", "POST"])
+def readings(request: HttpRequest, number: int) -> HttpResponse:
+    """List the readings of a job, or enter what was typed and ask for the next."""
     job = job_of(number)
-    form = BenchReadingForm(job, request.POST)
+    if request.method == "GET":
+        return _list(request, job)
+    form = _reading_form(request, job)
     if form.is_valid():
         try:
-            record_reading(job, **form.facts())
+            stored = record_readings(job, form.facts())
         except EntryRefused as refusal:
             form.add_error(None, str(refusal))
         else:
-            return redirect("bench", number=number)
+            return _next(job, stored[-1].pk)
     return _page(request, job_record(job), reading_form=form, status=422)
 
 
-@require_GET
-def correct(request: HttpRequest, number: int, reading: int) -> HttpResponse:
-    """Show the form with a reading that is to be corrected."""
+@require_POST
+def preview(request: HttpRequest, number: int) -> HttpResponse:
+    """Say what the reading that is being typed would make of its setting. Never writes."""
     job = job_of(number)
-    standing = job.readings.filter(corrected_by=None, withdrawn=False, kind__in=BENCH_KINDS, analysis=None)
-    row = get_object_or_404(standing, pk=reading)
-    initial = {name: getattr(row, name) for name in ("kind", "stage", "note")}
-    initial |= {"entry": row.text, "gauge": row.gauge_id, "corrects": row.pk}
-    initial |= {"radius": "" if row.radius_mm is None else f"{row.radius_mm:g} mm"}
-    return _page(request, job_record(job), reading_form=BenchReadingForm(job, initial=initial), corrected=row)
+    form = _reading_form(request, job)
+    if not request.POST.get("entry", "").strip():
+        return HttpResponse("")
+    # What is only asked back can be stored on a second press, so it is shown as well.
+    kept = form if form.is_valid() else form.as_confirmed()
+    if kept is None:
+        return render(request, "bench/preview.html", {"form": form}, status=422)
+    outcome = outcome_of(_with_readings(job_record(job), kept.facts()))
+    context = {"form": form, "outcome": outcome, "of": form.of, "is_shown": True}
+    if form.of.subject in SETTINGS:
+        context["row"] = next((row for row in outcome.rows if row.setting.key == form.of.subject), None)
+    elif outcome.state is not None:
+        name = {"distance": "pivot_to_spindle_mm", "friction": "friction_coefficient"}[form.of.subject]
+        context["quantity"] = outcome.state.now.state[name]
+    return render(request, "bench/preview.html", context)
+
+
+@require_POST
+def move(request: HttpRequest, number: int) -> HttpResponse:
+    """Enter a move that was made."""
+    job = job_of(number)
+    form = MoveForm(request.POST)
+    if form.is_valid():
+        proposed = outcome_of(job_record(job)).move
+        try:
+            record_adjustment(job, **form.facts(proposed=proposed))
+        except EntryRefused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            return _next(job, "move")
+    return _page(request, job_record(job), move_form=form, status=422)
+
+
+@require_POST
+def fault(request: HttpRequest, number: int) -> HttpResponse:
+    """Enter a fault."""
+    job = job_of(number)
+    form = FaultForm(request.POST)
+    if not form.is_valid():
+        return _page(request, job_record(job), fault_form=form, status=422)
+    record_fault(job, **form.cleaned_data)
+    return redirect(f"{address_of(number)}#faults")
+
+
+@require_http_methods(["GET", "POST"])
+def withdraw(request: HttpRequest, number: int, what: str, key: int) -> HttpResponse:
+    """Take a reading, a move or a fault out of all results, with the reason."""
+    job = job_of(number)
+    rows = {
+        "reading": job.readings.exclude(kind__in=PRINT_BARS),
+        "move": job.adjustments.all(),
+        "fault": job.faults.all(),
+    }
+    if what not in rows:
+        raise Http404(f"nothing called {what!r} is withdrawn")
+    row = get_object_or_404(rows[what].filter(corrected_by=None, withdrawn=False), pk=key)
+    form = WithdrawForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        take_back = {"reading": withdraw_reading, "move": withdraw_adjustment, "fault": withdraw_fault}[what]
+        take_back(row, note=form.cleaned_data["note"])
+        return redirect("bench", number=number)
+    context = _frame(job_record(job)) | {"form": form, "row": row, "what": what}
+    return render(request, "bench/withdraw.html", context, status=422 if form.is_bound else 200)
 
 
 @require_http_methods(["GET", "POST"])
 def trace(request: HttpRequest, number: int) -> HttpResponse:
-    """Enter where the stylus sat beside the arc of a plate, all places at once."""
+    """Enter where the stylus was beside the arc of a plate, all places at once."""
     job = job_of(number)
     record = job_record(job)
     form = TraceForm(job, request.POST if request.method == "POST" else None, initial={"stage": likely_stage(record)})
@@ -74,98 +154,81 @@ def trace(request: HttpRequest, number: int) -> HttpResponse:
             form.add_error(None, str(refusal))
         else:
             return redirect("bench-trace", number=number)
-    context = job_frame(job, steps_of(record), "bench") | {
-        "form": form,
-        "cautions": CAUTIONS,
-        "traced": last_trace(record),
-    }
+    context = _frame(record) | {"form": form, "cautions": CAUTIONS, "traced": last_trace(record)}
     return render(request, "bench/trace.html", context, status=422 if form.is_bound else 200)
 
 
-@require_POST
-def move(request: HttpRequest, number: int) -> HttpResponse:
-    """Enter a move that was made."""
-    job = job_of(number)
-    form = MoveForm(request.POST)
-    if form.is_valid():
-        try:
-            record_adjustment(job, **form.facts(as_asked=_as_asked(form, job_record(job))))
-        except EntryRefused as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            return redirect("bench", number=number)
-    return _page(request, job_record(job), move_form=form, status=422)
+@require_GET
+def groove(request: HttpRequest, number: int) -> HttpResponse:
+    """Show tracking error and distortion over the groove, as found and as left."""
+    shown = shown_groove(job_record(job_of(number)))
+    return render(request, "bench/groove.html", {"shown": shown, "figure": groove_figure(shown)})
 
 
-@require_http_methods(["GET", "POST"])
-def withdraw(request: HttpRequest, number: int, move: int) -> HttpResponse:
-    """Take a move back that was never made, with the reason."""
-    job = job_of(number)
-    row = get_object_or_404(job.adjustments.filter(corrected_by=None, withdrawn=False), pk=move)
-    form = WithdrawForm(request.POST if request.method == "POST" else None)
-    if request.method == "POST" and form.is_valid():
-        withdraw_adjustment(row, note=form.cleaned_data["note"])
-        return redirect("bench", number=number)
-    context = _frame(job_record(job)) | {"form": form, "move": row}
-    return render(request, "bench/withdraw.html", context, status=422 if form.is_bound else 200)
+def _reading_form(request: HttpRequest, job: Job) -> ReadingForm:
+    kind = request.POST.get("kind", "")
+    if kind not in KINDS:
+        raise Http404(f"{kind!r} is no kind of reading that is entered here")
+    return ReadingForm(job, kind, request.POST)
+
+
+def _with_readings(record: JobRecord, typed: list[dict[str, Any]]) -> JobRecord:
+    """Return the record of a job as it would be with more readings."""
+    corrected = {facts["corrects"].pk for facts in typed if facts["corrects"] is not None}
+    rows = (Reading(job=record.job, recorded_at=timezone.now(), **facts) for facts in typed)
+    return replace(record, readings=(*(row for row in record.readings if row.pk not in corrected), *rows))
+
+
+def _next(job: Job, stored: object) -> HttpResponse:
+    """Go back to the bench, which says what was stored and has the entry open that is wanted next."""
+    record = job_record(job)
+    wanted = wanted_reading(record, outcome_of(record))
+    asked = "" if wanted is None else f"&{wanted.query}"
+    return redirect(address_of(job.number, f"stored={stored}{asked}"))
 
 
 def _frame(record: JobRecord) -> dict[str, Any]:
     return job_frame(record.job, steps_of(record), "bench")
 
 
+def _list(request: HttpRequest, job: Job) -> HttpResponse:
+    record = job_record(job)
+    context = {"job": job, "listed": listed_page(record, request.GET.get("page"))}
+    if request.htmx:
+        return render(request, "bench/readings.html", context)
+    return render(request, "bench/readings_page.html", _frame(record) | context)
+
+
 def _page(
-    request: HttpRequest,
-    record: JobRecord,
-    *,
-    reading_form: BenchReadingForm | None = None,
-    move_form: MoveForm | None = None,
-    corrected: Any = None,
-    status: int = 200,
+    request: HttpRequest, record: JobRecord, *, fault_form: FaultForm | None = None, status: int = 200, **forms: Any
 ) -> HttpResponse:
-    job = record.job
     outcome = outcome_of(record)
-    if corrected is None and reading_form is not None and reading_form.is_bound:
-        corrected = reading_form.cleaned_data.get("corrects")
-    context = _frame(record) | {
+    facts = facts_of(record)
+    asked = request.GET if request.method == "GET" else {}
+    context = _frame(record) | panel_of(record, outcome, asked, **forms)
+    context |= {
         "outcome": outcome,
-        "reading_form": reading_form or BenchReadingForm(job, initial=_next_reading(outcome, record)),
-        "move_form": move_form or MoveForm(initial=asked_amounts(outcome)),
-        "moves": [row for row in reversed(record.adjustments)],
-        "corrected": corrected,
+        "wanted": wanted_reading(record, outcome),
+        "stored": _stored(record, asked.get("stored", "")),
+        "stored_move": record.adjustments[-1] if asked.get("stored") == "move" and record.adjustments else None,
+        "record": record,
+        "facts": facts,
+        "resonance": _resonance(facts),
+        "moves": record.adjustments[::-1],
+        "checks": [check_result(check) for check in reversed(record.scale_checks)],
+        "fault_form": fault_form or FaultForm(initial={"found": likely_stage(record)}),
         "cautions": CAUTIONS,
+        "capture_count": record.job.captures.count(),
     }
     return render(request, "bench/page.html", context, status=status)
 
 
-def _next_reading(outcome: Outcome, record: JobRecord) -> dict[str, Any]:
-    """Return how the form of the next reading stands before anything is typed."""
-    fields = {"stage": likely_stage(record)}
-    wanted = outcome.wanted_reading
-    if wanted is not None and wanted.kind in BENCH_KINDS:
-        fields |= {"kind": wanted.kind}
-        fields |= {} if wanted.radius_mm is None else {"radius": f"{wanted.radius_mm:.4g} mm"}
-    return fields
+def _stored(record: JobRecord, key: str) -> Reading | None:
+    return next((reading for reading in reversed(record.readings) if str(reading.pk) == key), None)
 
 
-def asked_amounts(outcome: Outcome) -> dict[str, str]:
-    """Return the amounts of the proposed move as they would be typed."""
-    if outcome.move is None:
-        return {}
-    units = {"mm": "mm", "deg": "deg", "mn": "mN"}
-    return {
-        field.name: f"{amount:.2f} {units[field.name.rsplit('_', 1)[1]]}"
-        for field in fields(Adjustments)
-        if (amount := getattr(outcome.move.amounts, field.name))
-    }
-
-
-def _as_asked(form: MoveForm, record: JobRecord) -> str:
-    """Return the instruction of the proposal where just that was made."""
-    outcome = outcome_of(record)
-    asked = asked_amounts(outcome)
-    typed = {name: form[name].data.strip() for name in form.fields if name in Adjustments.__slots__ and form[name].data}
-    if outcome.move is None or typed != asked:
-        return ""
-    # What it disturbs was said then; the record keeps what was done.
-    return f"{outcome.move.sentence.partition(';')[0].rstrip('.')}."
+def _resonance(facts: Any) -> Any:
+    try:
+        return facts.resonance()
+    except ValueError:
+        return None

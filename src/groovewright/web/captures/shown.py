@@ -6,7 +6,7 @@ from typing import Any
 
 from groovewright.jobbook import content_store
 from groovewright.jobbook.capture_record import StoredResult, result_from_record
-from groovewright.jobbook.models import Capture, CaptureAnalysis, CaptureSheet
+from groovewright.jobbook.models import Capture, CaptureAnalysis, CaptureSheet, Job
 from groovewright.jobbook.picture_arrays import read_pictures
 from groovewright.jobbook.reading_kinds import CAPTURE_UNITS
 from groovewright.testtone.sheet.band_sheet import Band, BandSheet, read_band_sheet
@@ -28,6 +28,16 @@ def standing_sheet(capture: Capture) -> CaptureSheet:
 def analysis_of(sheet: CaptureSheet) -> CaptureAnalysis | None:
     """Return what the sheet's analysis entered, if it has."""
     return getattr(sheet, "analysis", None)
+
+
+def captures_of(job: Job) -> list[dict[str, Any]]:
+    """Return the captures of a job, newest first, each with its sheet and how far its analysis is."""
+    rows = [(capture, standing_sheet(capture)) for capture in job.captures.order_by("-pk")]
+    return [
+        {"row": capture, "size": in_words(capture.size), "sheet": sheet, "analysis": analysis_of(sheet),
+         "run": QUEUE.run_of(sheet)}
+        for capture, sheet in rows
+    ]  # fmt: skip
 
 
 def capture_context(sheet: CaptureSheet, rows: tuple[BandRow, ...] = ()) -> dict[str, Any]:

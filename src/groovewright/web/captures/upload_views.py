@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from groovewright.web.captures.uploads import PIECE_BYTES, UploadRefused, add_piece, begin_upload
-from groovewright.web.readings.views import job_of
+from groovewright.web.frame.job_frame import job_of
 
 
 @require_POST

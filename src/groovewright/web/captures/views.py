@@ -18,14 +18,13 @@ from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Capture, CaptureSheet, Job
 from groovewright.jobbook.queries import job_record
 from groovewright.testtone.sheet.band_sheet import read_band_sheet
+from groovewright.web.bench.stage import likely_stage
 from groovewright.web.captures.forms import CaptureForm, example_sheet, moved_sheet, sheet_to_start_from
 from groovewright.web.captures.sheet_text import sheet_text
-from groovewright.web.captures.shown import analysis_of, band_rows, capture_context, standing_sheet
+from groovewright.web.captures.shown import analysis_of, band_rows, capture_context, captures_of, standing_sheet
 from groovewright.web.captures.uploads import in_words
 from groovewright.web.captures.worker import QUEUE
-from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.readings.needed import needed_readings, next_reading
-from groovewright.web.readings.views import job_of
+from groovewright.web.frame.job_frame import job_frame, job_of
 
 CAUTIONS = (
     "Test tones into an open amplifier burn out loudspeakers and hurt ears: turn the volume right down and switch the "
@@ -39,8 +38,7 @@ def captures(request: HttpRequest, number: int) -> HttpResponse:
     """Show the captures of a job with a form for the next, or take one in."""
     job = job_of(number)
     if request.method == "GET":
-        record = job_record(job)
-        stage = next_reading(record, needed_readings(record))["stage"]
+        stage = likely_stage(job_record(job))
         return _list(request, job, CaptureForm(initial={"stage": stage, "sheet": sheet_to_start_from()}))
     form = CaptureForm(request.POST, request.FILES)
     if not form.is_valid():
@@ -151,18 +149,13 @@ def _capture(job: Job, key: int) -> Capture:
 
 
 def _list(request: HttpRequest, job: Job, form: CaptureForm, *, status: int = 200) -> HttpResponse:
-    rows = [(capture, standing_sheet(capture)) for capture in job.captures.order_by("-pk")]
     context = job_frame(job, steps_of(job_record(job)), "captures") | {
         "form": form,
-        "captures": [
-            {"row": capture, "size": in_words(capture.size), "sheet": sheet, "analysis": analysis_of(sheet),
-             "run": QUEUE.run_of(sheet)}
-            for capture, sheet in rows
-        ],
+        "captures": captures_of(job),
         "cautions": CAUTIONS,
         "example": example_sheet(),
         "largest": in_words(settings.LARGEST_RECORDING_BYTES),
-    }  # fmt: skip
+    }
     return render(request, "captures/list.html", context, status=status)
 
 

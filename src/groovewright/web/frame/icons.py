@@ -32,6 +32,8 @@ ICONS = {
     "in tolerance": f'<path d="M4 5v14M20 5v14"/><circle cx="12" cy="12" r="3.4" {DOT}/>',
     "out of tolerance": f'<path d="M3 5v14M12 5v14"/><circle cx="19" cy="12" r="3.4" {DOT}/>',
     "undecided": '<path d="M4 5v14M15 4v16"/><path d="M8 12h14" stroke-width="4.5"/>',
+    "found": '<path d="m12 4 7 8-7 8-7-8z"/>',
+    "now": f'<circle cx="12" cy="12" r="6" {DOT}/>',
     "calculated": '<path d="M4 5v14M20 5v14"/>'
     '<circle cx="12" cy="12" r="4" stroke-dasharray="2.6 2.4" stroke-width="2"/>',
 }

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from groovewright.bench.job_steps import Step
@@ -25,6 +26,11 @@ class ShownStep:
     word: str
     detail: str
     address: str
+
+
+def job_of(number: int) -> Job:
+    """Return the job with its deck and owner, or answer 404."""
+    return get_object_or_404(Job.objects.select_related("deck__owner__details"), number=number)
 
 
 def shown_steps(number: int, steps: Sequence[Step]) -> list[ShownStep]:

@@ -31,8 +31,8 @@ def way_back(request: HttpRequest) -> str:
 def back_with(address: str, **chosen: int) -> str:
     """Return an address with what was added chosen in its query.
 
-    >>> back_with("/jobs/7/readings/scale-check/?when=after&scale=1", scale=3)
-    '/jobs/7/readings/scale-check/?when=after&scale=3'
+    >>> back_with("/jobs/7/bench/scale-check/?when=after&scale=1", scale=3)
+    '/jobs/7/bench/scale-check/?when=after&scale=3'
     """
     parts = urlsplit(address)
     kept = [(name, value) for name, value in parse_qsl(parts.query) if name not in chosen]

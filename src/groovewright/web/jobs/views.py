@@ -12,10 +12,9 @@ from groovewright.jobbook.content_store import ContentDamaged
 from groovewright.jobbook.job_archive import export_jobs, import_jobs
 from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.queries import job_page, job_record
-from groovewright.web.frame.job_frame import shown_steps
+from groovewright.web.frame.job_frame import job_of, shown_steps
 from groovewright.web.jobs.forms import ArchiveForm, SearchForm
 from groovewright.web.jobs.next_step import listed_jobs
-from groovewright.web.readings.views import job_of
 
 
 @require_GET
@@ -26,7 +25,9 @@ def job_list(request: HttpRequest) -> HttpResponse:
         return render(request, "jobs/list.html", {"form": form, "page": "jobs"}, status=422)
     search = form.cleaned_data["search"]
     jobs = job_page(form.cleaned_data["page"] or 1, search=search)
-    context = {"jobs": jobs, "lines": listed_jobs(jobs), "search": search, "page": "jobs", "form": form}
+    lines = listed_jobs(jobs, all_states="states" in request.GET)
+    context = {"jobs": jobs, "lines": lines, "search": search, "page": "jobs", "form": form}
+    context["is_waiting"] = any(line.step is None for line in lines)
     template = "jobs/found.html" if request.htmx else "jobs/list.html"
     return render(request, template, context)
 

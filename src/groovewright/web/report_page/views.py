@@ -12,8 +12,7 @@ from groovewright.jobbook.queries import job_record
 from groovewright.report.contents import contents_of_job
 from groovewright.report.pdf import report_pdf
 from groovewright.web.attachments.kept_file import kept_file
-from groovewright.web.frame.job_frame import job_frame
-from groovewright.web.readings.views import job_of
+from groovewright.web.frame.job_frame import job_frame, job_of
 from groovewright.web.report_page.forms import IssueForm
 from groovewright.web.report_page.issuing import issue, last_workshop
 

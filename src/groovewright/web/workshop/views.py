@@ -19,8 +19,8 @@ from groovewright.jobbook.entries import (
 )
 from groovewright.jobbook.models import Deck, Gauge, Job, Owner, Scale
 from groovewright.jobbook.queries import current_rows
+from groovewright.web.bench.scale_check_result import check_result
 from groovewright.web.frame.way_back import back_with, way_back
-from groovewright.web.readings.preview import check_result
 from groovewright.web.workshop.forms import EraseForm, GaugeForm, OwnerForm, ScaleForm
 
 OWNERS_ON_A_PAGE = 25

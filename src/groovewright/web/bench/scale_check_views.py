@@ -12,11 +12,11 @@ from groovewright.jobbook.entries import EntryRefused, check_scale
 from groovewright.jobbook.job_states import steps_of
 from groovewright.jobbook.models import Job, Scale, ScaleCheck
 from groovewright.jobbook.queries import current_rows, job_record
-from groovewright.web.frame.job_frame import job_frame
+from groovewright.web.bench.panel import address_of
+from groovewright.web.bench.scale_check_form import LOADS, ScaleCheckForm
+from groovewright.web.bench.scale_check_result import check_before_entry
+from groovewright.web.frame.job_frame import job_frame, job_of
 from groovewright.web.frame.way_back import chosen_in
-from groovewright.web.readings.check_forms import LOADS, ScaleCheckForm
-from groovewright.web.readings.preview import check_before_entry
-from groovewright.web.readings.views import job_of
 
 
 @require_http_methods(["GET", "POST"])
@@ -47,9 +47,9 @@ def preview_check(request: HttpRequest, number: int) -> HttpResponse:
     job = job_of(number)
     form = ScaleCheckForm(request.POST)
     if not form.is_valid():
-        return render(request, "readings/check_result.html", {"form": form, "typing": True}, status=422)
+        return render(request, "bench/check_result.html", {"form": form, "typing": True}, status=422)
     shown = check_before_entry(job, form.facts())
-    return render(request, "readings/check_result.html", {"form": form, "shown": shown, "typing": True})
+    return render(request, "bench/check_result.html", {"form": form, "shown": shown, "typing": True})
 
 
 def typed_before(row: ScaleCheck) -> dict[str, Any]:
@@ -79,12 +79,12 @@ def _enter(request: HttpRequest, job: Job, *, corrects: ScaleCheck | None) -> Ht
     except EntryRefused as refusal:
         form.add_error(None, str(refusal))
         return _page(request, job, form, corrects=corrects, status=422)
-    return redirect("readings", number=job.number)
+    return redirect(address_of(job.number, "enter=tracking_force"))
 
 
 def _page(
     request: HttpRequest, job: Job, form: ScaleCheckForm, *, corrects: ScaleCheck | None = None, status: int = 200
 ) -> HttpResponse:
-    context = job_frame(job, steps_of(job_record(job)), "readings")
+    context = job_frame(job, steps_of(job_record(job)), "bench")
     context |= {"form": form, "corrects": corrects, "has_scales": current_rows(Scale).exists()}
-    return render(request, "readings/check.html", context, status=status)
+    return render(request, "bench/check.html", context, status=status)

@@ -1,1 +1,0 @@
-"""Readings and checks of the scale, with the result while typing."""
