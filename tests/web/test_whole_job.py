@@ -189,7 +189,9 @@ def correct_a_slip(page):
     page.goto("/jobs/1/bench/readings/")
     page.get_by_role("row").filter(has_text="1.29 g").get_by_role("link", name="Correct").click()
     entry = page.get_by_label("Tracking force", exact=True)
+    expect(entry).to_be_focused()
     assert entry.input_value() == "1.29 g"
+    page.wait_for_load_state("networkidle")
     entry.fill(OUTER)
     page.locator("#preview").get_by_text("in tolerance", exact=True).wait_for()
     page.get_by_role("button", name="Store the correction").click()

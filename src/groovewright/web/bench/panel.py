@@ -82,8 +82,8 @@ def panel_of(record: JobRecord, outcome: Outcome, asked: Mapping[str, str], **fo
     Parameters
     ----------
     asked : mapping
-        ``read`` is a kind of reading; ``enter`` is what is read, a tab, or `PROPOSED`; ``radius``, ``place``, ``stage``,
-        ``gauge`` and ``scale`` fill the form of a reading; ``corrects`` is the key of a reading to correct.
+        ``read`` is a kind of reading; ``enter`` is what is read, a tab, or `PROPOSED`; ``radius``, ``place``,
+        ``stage``, ``gauge`` and ``scale`` fill the form of a reading; ``corrects`` is the key of one to correct.
     **forms
         `reading_form` or `move_form`, where one was refused.
     """
