@@ -77,13 +77,13 @@ def main() -> None:
         set_and_read_as_left(page)
         correct_a_slip(page)
         check_the_scale(page, "After")
-        give_verdicts(page)
+        note_a_fault(page)
         hand_over(page)
         look_at_the_bench(page)
         look_at_a_capture(page)
         tablet = open_page(browser, address, viewport=TABLET, color_scheme="dark", has_touch=True)
-        tablet.goto(f"{JOB}verdicts/")
-        keep(tablet, "verdicts-tablet-dark")
+        tablet.goto(f"{JOB}bench/")
+        keep(tablet, "bench-tablet-dark", height=1180)
         browser.close()
 
 
@@ -204,8 +204,7 @@ def check_bars(page: Page, plate: str, across: str, up: str) -> None:
 
 
 def check_the_scale(page: Page, when: str) -> None:
-    page.goto(f"{JOB}readings/")
-    page.locator(".needed").get_by_role("link", name="Check").first.click()
+    page.goto(f"{JOB}bench/scale-check/?when={when.lower()}")
     expect(page.get_by_label(f"{when} the readings")).to_be_checked()
     for k, (load, shown) in enumerate(LOADS.items(), start=1):
         page.locator(f"[name=load_{k}]").fill(load)
@@ -214,66 +213,71 @@ def check_the_scale(page: Page, when: str) -> None:
     if when == "Before":
         keep(page, "scale-check", height=1240)
     page.get_by_role("button", name="Store the check").click()
-    page.get_by_role("heading", name="Readings", exact=True).wait_for()
+    page.get_by_label("Tracking force", exact=True).wait_for()
 
 
-def store(page: Page, text: str) -> None:
-    entry = page.get_by_label("Reading, with its unit")
-    expect(entry).to_be_focused()
-    entry.fill(text)
-    page.keyboard.press("Enter")
-    page.locator(".stored").get_by_text(text).wait_for()
-    expect(entry).to_have_value("")
+def store(page: Page, kind: str, text: str, *, stage: str, **more: str) -> None:
+    """Type a reading of a kind; what does not fit what was read before is stored on a second press."""
+    page.goto(f"{JOB}bench/?read={kind}")
+    page.wait_for_load_state("networkidle")
+    page.locator(f"#entry [name=stage][value='{stage}']").check()
+    if "place" in more:
+        page.locator(f"#entry [name=place][value={more['place']}]").check()
+        page.locator(".reading-form summary").click()
+        page.get_by_label("Height of the stylus").fill(HEIGHT)
+    page.locator("[name=entry]").fill(text)
+    page.locator("[name=entry]").press("Enter")
+    page.wait_for_load_state("networkidle")
+    if page.locator("[name=entry_confirmed]").count():
+        page.locator("[name=entry]").press("Enter")
+    page.locator(".stored").get_by_text(text.split()[0]).wait_for()
 
 
 def read_as_found(page: Page) -> None:
-    page.goto(f"{JOB}readings/")
-    entry = page.get_by_label("Reading, with its unit")
-    entry.fill("15.4 g")
+    page.goto(f"{JOB}bench/?read=overhang")
+    page.wait_for_load_state("networkidle")
+    page.locator("[name=entry]").fill("15.4 g")
     page.keyboard.press("Enter")
     expect(page.locator("#field-id_entry .wrong")).to_contain_text("length")
-    keep(page, "reading-refused", height=820)
-    page.get_by_label("Gauge").select_option(label="Steel rule, 300 mm")
-    entry.focus()
-    store(page, "15.4 mm +- 0.2 mm")
-    page.get_by_label("Height of the stylus").fill(HEIGHT)
-    entry.focus()
-    store(page, "2.31 g")
-    store(page, "2.30 g")
+    keep(page, "reading-refused", of="#entry")
+    store(page, "overhang", "15.4 +- 0.2", stage="as found")
+    store(page, "tracking_force", "2.31 g", stage="as found", place="outer")
+    store(page, "tracking_force", "2.30 g", stage="as found", place="inner")
 
 
 def set_and_read_as_left(page: Page) -> None:
-    expect(page.get_by_label("As left")).to_be_checked()
-    entry = page.get_by_label("Reading, with its unit")
-    entry.fill("16.9 mm +- 0.3 mm")
-    page.locator("#result").get_by_text("undecided", exact=True).wait_for()
-    keep(page, "reading-not-shown", height=1010)
-    store(page, "17.3 mm +- 0.12 mm")
-    store(page, "1.29 g")
-    store(page, "1.91 g")
+    page.goto(f"{JOB}bench/?read=overhang&stage=as+left")
+    page.wait_for_load_state("networkidle")
+    page.locator("[name=entry]").press_sequentially("16.9 +- 0.3")
+    page.locator("#preview").get_by_text("undecided", exact=True).wait_for()
+    keep(page, "reading-undecided", of="#entry")
+    store(page, "overhang", "17.3 +- 0.12", stage="as left")
+    store(page, "tracking_force", "1.29 g", stage="as left", place="outer")
+    store(page, "tracking_force", "1.91 g", stage="as left", place="inner")
 
 
 def correct_a_slip(page: Page) -> None:
+    page.goto(f"{JOB}bench/readings/")
     row = page.get_by_role("row").filter(has_text="1.29 g")
     row.get_by_role("link", name="Correct").click()
-    page.get_by_label("Reading, with its unit").fill("1.92 g")
-    page.locator("#result").get_by_text("in tolerance", exact=True).wait_for()
-    keep(page, "correction", height=900)
+    page.wait_for_load_state("networkidle")
+    page.get_by_label("Tracking force", exact=True).fill("1.92 g")
     page.get_by_role("button", name="Store the correction").click()
+    page.locator(".stored").get_by_text("1.92 g").wait_for()
+    page.goto(f"{JOB}bench/readings/")
     page.locator("del", has_text="1.29 g").wait_for()
-    keep(page, "readings-corrected", of="section:has(> * > h2:text-is('All readings'))", height=620)
+    keep(page, "readings-corrected", of="main section", height=620)
 
 
-def give_verdicts(page: Page) -> None:
-    page.goto(f"{JOB}verdicts/")
-    page.get_by_label("Fault").fill("The lift lowers the arm too fast; its damping fluid is spent.")
+def note_a_fault(page: Page) -> None:
+    page.goto(f"{JOB}bench/#faults")
+    page.get_by_label("Fault", exact=True).fill("The lift lowers the arm too fast; its damping fluid is spent.")
     page.get_by_role("button", name="Record the fault").click()
     page.get_by_role("listitem").filter(has_text="damping fluid").wait_for()
-    keep(page, "verdicts", height=1330)
 
 
 def hand_over(page: Page) -> None:
-    page.get_by_role("link", name="On to the report").click()
+    page.goto(f"{JOB}report/")
     page.locator("[name=workshop]").fill("The workshop at the lime tree (invented)")
     page.get_by_label("What was done besides").fill("Stylus cleaned. Headshell contacts cleaned.")
     page.get_by_role("button", name="Issue the report").click()
@@ -287,10 +291,10 @@ def hand_over(page: Page) -> None:
 
 
 def look_at_the_bench(page: Page) -> None:
+    page.set_viewport_size({"width": 1440, "height": 900})
     page.goto(f"{HALF_SET_UP}bench/")
-    keep(page, "bench", height=1330)
-    page.locator("#setting-zenith summary").click()
-    keep(page, "bench-rests-on", of="#setting-zenith")
+    keep(page, "bench", height=900)
+    page.set_viewport_size(DESKTOP)
     page.goto(SEEN_TWICE)
     keep(page, "visits", height=1400)
     page.goto("/gauges/compare/")

@@ -213,6 +213,8 @@ def _page(
         "stored_move": record.adjustments[-1] if asked.get("stored") == "move" and record.adjustments else None,
         "record": record,
         "facts": facts,
+        # Those that were written come first in the state; they are listed with a button.
+        "read_faults": () if outcome.state is None else outcome.state.now.faults[len(record.faults) :],
         "resonance": _resonance(facts),
         "moves": record.adjustments[::-1],
         "checks": [check_result(check) for check in reversed(record.scale_checks)],
