@@ -230,7 +230,7 @@ def store(page: Page, kind: str, text: str, *, stage: str, **more: str) -> None:
     page.wait_for_load_state("networkidle")
     if page.locator("[name=entry_confirmed]").count():
         page.locator("[name=entry]").press("Enter")
-    page.locator(".stored").get_by_text(text.split()[0]).wait_for()
+    page.locator(".stored").get_by_text(text.split(maxsplit=1)[0]).wait_for()
 
 
 def read_as_found(page: Page) -> None:
