@@ -115,7 +115,7 @@ def test_a_job_is_read_and_moved_by_keyboard_alone(page, all_read):
     page.get_by_text("Stored: azimuth rotation").wait_for()
     expect(page.locator("#next [data-key=n]")).to_be_focused()
     page.keyboard.press("Enter")
-    page.get_by_text("As proposed.").wait_for()
+    page.locator(".amount .typed-quantity:focus").wait_for()
     with page.expect_navigation():
         page.keyboard.press("Enter")
     expect(page.locator("#next .main")).to_be_focused()

@@ -176,7 +176,7 @@ def test_what_it_shows_is_entered_into_the_job(analysed):
     analysed.get_by_role("button", name="Enter into the job").click()
     analysed.get_by_text("Entered into the job").wait_for()
     analysed.get_by_role("link", name=re.compile(r"\d+ readings")).click()
-    analysed.get_by_text("From captures, as").wait_for()
+    analysed.get_by_role("link", name="capture 1-C1").first.wait_for()
     assert Reading.objects.exclude(analysis=None).filter(kind="azimuth_rotation").exists()
 
 
