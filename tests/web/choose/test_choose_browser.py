@@ -15,6 +15,7 @@ def address(live_job):
 def choose(page, address):
     page.goto(address)
     page.locator("figure.plan-figure[data-error]").wait_for()
+    page.locator("#curves").scroll_into_view_if_needed()
     page.locator("#curves .main-svg").first.wait_for()
     return page
 
@@ -132,6 +133,7 @@ def test_the_chart_offers_no_upload(choose):
 def test_the_page_does_not_scroll_sideways(open_page, address, theme, width):
     page = open_page(viewport={"width": width, "height": 900}, color_scheme=theme)
     page.goto(address)
+    page.locator("#curves").scroll_into_view_if_needed()
     page.locator("#curves .main-svg").first.wait_for()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
@@ -150,6 +152,7 @@ def test_the_choice_of_colours_is_kept_and_set_before_the_first_drawing(choose, 
     choose.goto(address)
     assert choose.evaluate("window.themeAtBody") == "dark"
     assert choose.get_by_role("button", name="Colours: dark").is_visible()
+    choose.locator("#curves").scroll_into_view_if_needed()
     curve = choose.locator("#curves .scatterlayer .js-line").first
     assert "rgb(92, 201, 189)" in curve.get_attribute("style")
 
@@ -182,9 +185,52 @@ def test_the_page_can_be_worked_with_before_the_chart_library_is_there(page, add
     page.locator("figure.plan-figure[data-error]").wait_for()
     page.get_by_label("Pivot-to-spindle distance").fill("230 mm +- 0.3 mm")
     page.locator(".targets .quantity-value", has_text="246.74").wait_for()
-    page.get_by_text("The curves are drawn in a moment").wait_for()
+    page.locator("#curves").scroll_into_view_if_needed()
+    page.locator("#curves").get_by_text("Drawing").wait_for()
     while not held:
         page.wait_for_timeout(50)
     held[0].continue_()
+    page.locator("#curves").scroll_into_view_if_needed()
     page.locator("#curves .main-svg").first.wait_for()
-    assert not page.get_by_text("The curves are drawn in a moment").is_visible()
+    assert not page.locator("#curves").get_by_text("Drawing").is_visible()
+
+
+def line_x(page):
+    box = page.locator("#stylus-line").bounding_box()
+    return box["x"] + box["width"] / 2
+
+
+def null_x(page, index):
+    return page.evaluate(
+        "(k) => { const box = document.querySelectorAll('#curves .layer-below .shapelayer path')[k]"
+        ".getBoundingClientRect(); return box.x + box.width / 2; }",
+        index,
+    )
+
+
+def test_the_line_over_the_curves_is_where_the_stylus_is_at_every_width(choose):
+    for width in (1280, 390, 1024):
+        choose.set_viewport_size({"width": width, "height": 844})
+        chart = choose.locator("#curves .main-svg").first
+        card = choose.locator(".curves-place")
+        # The chart follows the width a moment after the page.
+        choose.wait_for_function(
+            "([chart, place]) => Math.abs(chart.clientWidth - place.clientWidth) < 2",
+            arg=[chart.element_handle(), card.element_handle()],
+        )
+        for index, button in enumerate(("Null 66.0", "Null 120.9")):
+            choose.get_by_role("button", name=button).click()
+            # The figures beside the line are rounded to 0.1 mm; a pixel is 0.3 mm at the least width.
+            assert line_x(choose) == pytest.approx(null_x(choose, index), abs=1.5), (width, button)
+
+
+def test_the_chart_library_is_fetched_when_the_curves_come_near(page, address):
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.set_viewport_size({"width": 1280, "height": 400})
+    page.goto(address)
+    page.wait_for_load_state("networkidle")
+    assert not [url for url in asked if "plotly" in url]
+    page.locator("#curves").scroll_into_view_if_needed()
+    page.locator("#curves .main-svg").first.wait_for()
+    assert len([url for url in asked if "plotly" in url]) == 1

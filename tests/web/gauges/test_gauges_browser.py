@@ -8,6 +8,7 @@ ADDRESS = "/gauges/compare/"
 @pytest.fixture
 def gauges(page):
     page.goto(ADDRESS)
+    page.locator("#curves").scroll_into_view_if_needed()
     page.locator("#curves .main-svg").first.wait_for()
     return page
 
@@ -28,6 +29,7 @@ def test_the_comparison_follows_what_is_typed_and_keeps_what_is_open(gauges):
     gauges.locator("#gauge-beam .good.no").wait_for()
     assert "Arc trace" in first_ranked(gauges)
     assert gauges.locator("#gauge-beam details", has_text="What each joint").get_attribute("open") is not None
+    gauges.locator("#curves").scroll_into_view_if_needed()
     gauges.locator("#curves .main-svg").first.wait_for()
 
 
@@ -67,6 +69,7 @@ def test_it_all_works_from_the_keyboard(gauges):
 def test_the_page_does_not_scroll_sideways(open_page, theme, width):
     page = open_page(viewport={"width": width, "height": 900}, color_scheme=theme)
     page.goto(ADDRESS)
+    page.locator("#curves").scroll_into_view_if_needed()
     page.locator("#curves .main-svg").first.wait_for()
     for details in page.locator("details").all():
         details.evaluate("details => { details.open = true; }")

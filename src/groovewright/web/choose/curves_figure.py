@@ -31,9 +31,7 @@ def curves_figure(
     for place, (key, name) in enumerate(names.items()):
         if key in curves:
             data += _traces(curves[key], name=name, place=place, bold=key == chosen)
-    shapes = [_upright("null", radius, "dot", 1.2) for radius in null_radii_mm]
-    shapes.append(_upright("stylus", null_radii_mm[0] if null_radii_mm else 0.0, "solid", 2))
-    return {"data": data, "layout": {**_axes(), "shapes": shapes}}
+    return {"data": data, "layout": {**_axes(), "shapes": [_null_line(radius) for radius in null_radii_mm]}}
 
 
 def _traces(curve: Curve, *, name: str, place: int, bold: bool) -> list[dict[str, Any]]:
@@ -59,9 +57,8 @@ def _traces(curve: Curve, *, name: str, place: int, bold: bool) -> list[dict[str
     ]
 
 
-def _upright(name: str, radius_mm: float, dash: str, width: float) -> dict[str, Any]:
+def _null_line(radius_mm: float) -> dict[str, Any]:
     return {
-        "name": name,
         "type": "line",
         "x0": radius_mm,
         "x1": radius_mm,
@@ -69,7 +66,7 @@ def _upright(name: str, radius_mm: float, dash: str, width: float) -> dict[str, 
         "y0": 0,
         "y1": 1,
         "layer": "below",
-        "line": {"dash": dash, "width": width},
+        "line": {"dash": "dot", "width": 1.2},
     }
 
 

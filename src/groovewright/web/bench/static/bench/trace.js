@@ -1,8 +1,5 @@
-// The curves of a traced arm, drawn anew when the colours change.
+// The curves of a traced arm.
 import { drawCurves } from "../frame/charts.js";
 
-const draw = () => drawCurves(document, document.getElementById("traced").dataset.chartLibrary);
-if (document.getElementById("traced")) {
-  draw();
-  document.addEventListener("groovewright:theme", draw);
-}
+const traced = document.getElementById("traced");
+if (traced) drawCurves(document, traced.dataset.chartLibrary);

@@ -1,5 +1,5 @@
 // The bands over the outline of the recording: flags that are dragged, fields that say the same in numbers.
-import { colour } from "../frame/charts.js";
+import { colour, plotArea } from "../frame/charts.js";
 
 const outline = document.querySelector('[data-figure="outline"]');
 const layer = document.querySelector(".flags");
@@ -22,10 +22,8 @@ const bands = rows.map((row) => {
 });
 
 function span() {
-  const { l, r } = outline.layout.margin;
-  const [first, last] = outline.layout.xaxis.range.map(Number);
-  const width = outline.clientWidth - l - r;
-  return { left: l, first, width, last, perSecond: width / (last - first) };
+  const area = plotArea(outline);
+  return { ...area, perSecond: area.width / (area.last - area.first) };
 }
 
 function flagOf(band) {
@@ -128,10 +126,9 @@ function drag(band, event) {
 
 layer?.classList.toggle("still", !bands.some((band) => band.start));
 outline?.addEventListener("groovewright:drawn", () => {
-  outline.removeAllListeners("plotly_relayout");
-  outline.on("plotly_relayout", showFlags);
+  outline.removeAllListeners("plotly_afterplot");
+  outline.on("plotly_afterplot", showFlags);
   show();
 });
 form?.addEventListener("input", show);
 form?.addEventListener("reset", () => setTimeout(show));
-new ResizeObserver(showFlags).observe(document.getElementById("capture"));

@@ -1,5 +1,5 @@
 // Each picture is drawn when it comes into sight; the figures come as plain JSON, their colours from the page.
-import { OPTIONS, chartLibrary, colour, paintedLayout } from "../frame/charts.js";
+import { colour, paintedLayout, showChart } from "../frame/charts.js";
 
 function faded(name, part) {
   const canvas = document.createElement("canvas").getContext("2d");
@@ -30,27 +30,8 @@ function painted(figure) {
   return { data: figure.data.map(paintedTrace), layout };
 }
 
-async function draw(place) {
-  await chartLibrary(document.getElementById("capture").dataset.chartLibrary);
-  if (!place.layout) place.replaceChildren();
-  const { data, layout } = painted(JSON.parse(place.closest("section").querySelector('script[type="application/json"]').textContent));
-  await Plotly.react(place, data, layout, OPTIONS);
-  place.dispatchEvent(new CustomEvent("groovewright:drawn", { bubbles: true }));
+for (const place of document.querySelectorAll("[data-figure]")) {
+  place.style.minHeight = `${place.dataset.height}px`;
+  const figure = JSON.parse(place.closest("section").querySelector('script[type="application/json"]').textContent);
+  showChart(place, document.getElementById("capture").dataset.chartLibrary, () => painted(figure));
 }
-
-const places = [...document.querySelectorAll("[data-figure]")];
-for (const place of places) place.style.minHeight = `${place.dataset.height}px`;
-const sight = new IntersectionObserver(
-  (seen) => {
-    for (const { isIntersecting, target } of seen) {
-      if (!isIntersecting) continue;
-      sight.unobserve(target);
-      draw(target);
-    }
-  },
-  { rootMargin: "300px" },
-);
-for (const place of places) sight.observe(place);
-document.addEventListener("groovewright:theme", () => {
-  for (const place of places) if (place.layout) draw(place);
-});

@@ -16,7 +16,7 @@ function bringToLife(figure) {
   const triangle = JSON.parse(figure.querySelector("#plan-numbers").textContent);
   const svg = figure.querySelector("svg.plan");
   const handle = svg.querySelector("[data-part=stylus]");
-  const part = (name) => figure.querySelector(`[data-part=${name}]`);
+  const parts = Object.fromEntries([...figure.querySelectorAll("[data-part]")].map((one) => [one.dataset.part, one]));
   const [pivotX, pivotY] = pivotPosition(triangle);
   let radius = Number(handle.getAttribute("aria-valuenow"));
 
@@ -28,14 +28,14 @@ function bringToLife(figure) {
     const distortion = readOff(radius, triangle.curve.radius, triangle.curve.distortion);
     const bearing = (Math.atan2(y - pivotY, x - pivotX) * 180) / Math.PI;
     const radial = (Math.atan2(y, x) * 180) / Math.PI;
-    part("arm").setAttribute("transform", `translate(${pivotX} ${pivotY}) rotate(${bearing})`);
-    part("tangent").setAttribute("transform", `translate(${x} ${y}) rotate(${radial})`);
-    part("groove").setAttribute("r", radius);
+    parts.arm.setAttribute("transform", `translate(${pivotX} ${pivotY}) rotate(${bearing})`);
+    parts.tangent.setAttribute("transform", `translate(${x} ${y}) rotate(${radial})`);
+    parts.groove.setAttribute("r", radius);
     handle.setAttribute("transform", `translate(${x} ${y})`);
-    part("lens-axis").setAttribute("transform", `rotate(${-error * triangle.magnification})`);
-    part("radius").textContent = radius.toFixed(2);
-    part("error").textContent = signed(error, 2);
-    part("distortion").textContent = distortion.toFixed(3);
+    parts["lens-axis"].setAttribute("transform", `rotate(${-error * triangle.magnification})`);
+    parts.radius.textContent = radius.toFixed(2);
+    parts.error.textContent = signed(error, 2);
+    parts.distortion.textContent = distortion.toFixed(3);
     handle.setAttribute("aria-valuenow", radius.toFixed(3));
     handle.setAttribute(
       "aria-valuetext",
@@ -46,10 +46,22 @@ function bringToLife(figure) {
     document.dispatchEvent(new CustomEvent("groovewright:radius", { detail: radius }));
   }
 
-  function place(event) {
+  function place({ clientX, clientY }) {
     const inverse = svg.getScreenCTM().inverse();
-    const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(inverse);
+    const point = new DOMPoint(clientX, clientY).matrixTransform(inverse);
     moveTo(radiusTowards([point.x, point.y], triangle));
+  }
+
+  // A pointer reports more often than the screen is drawn: one move a frame, to where it is last.
+  let pointer = null;
+  function follow(event) {
+    if (!pointer) {
+      requestAnimationFrame(() => {
+        place(pointer);
+        pointer = null;
+      });
+    }
+    pointer = event;
   }
 
   handle.addEventListener("pointerdown", (event) => {
@@ -58,7 +70,7 @@ function bringToLife(figure) {
     event.preventDefault();
   });
   handle.addEventListener("pointermove", (event) => {
-    if (handle.hasPointerCapture(event.pointerId)) place(event);
+    if (handle.hasPointerCapture(event.pointerId)) follow(event);
   });
   svg.querySelector("[data-part=record]").addEventListener("click", place);
 

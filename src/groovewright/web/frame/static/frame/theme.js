@@ -21,10 +21,14 @@
     }
   }
 
-  function show(choice) {
+  function paint(choice) {
     const root = document.documentElement;
     if (choice === "auto") root.removeAttribute("data-theme");
     else root.setAttribute("data-theme", choice);
+  }
+
+  function show(choice) {
+    paint(choice);
     const button = document.querySelector("[data-theme-button]");
     if (button) {
       button.title = `Colours: ${CHOICES[choice]}`;
@@ -44,5 +48,8 @@
     keep(chosen);
     show(chosen);
   });
+  // Paper is light. What is drawn for it, as charts are, finds these colours.
+  addEventListener("beforeprint", () => document.documentElement.setAttribute("data-theme", "light"));
+  addEventListener("afterprint", () => paint(chosen));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => show(chosen));
 })();

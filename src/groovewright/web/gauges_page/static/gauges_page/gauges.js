@@ -13,7 +13,6 @@ document.addEventListener("htmx:load", (event) => {
   for (const details of event.detail.elt.querySelectorAll("section details")) if (opened.has(nameOf(details))) details.open = true;
   draw(event.detail.elt);
 });
-document.addEventListener("groovewright:theme", () => draw(document));
 
 document.addEventListener("click", async (event) => {
   const link = event.target.closest("a[data-begin-from]");
