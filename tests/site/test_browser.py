@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.http import HttpResponse
+from django.templatetags.static import static
 from django.urls import path
 
 pytestmark = [pytest.mark.browser, pytest.mark.urls(__name__)]
@@ -26,9 +27,9 @@ def test_a_plain_page_opens(page):
 
 
 def test_fonts_and_charts_come_from_this_site(page):
-    for address in ("/static/fonts/SourceSansPro-Regular.ttf", "/static/plotly/plotly.min.js"):
+    for address in (static("fonts/SourceSansPro-Regular.ttf"), static("plotly/plotly.min.js")):
         assert page.request.get(address).status == 200
-    assert page.request.get("/static/plotly/datasets/iris.csv.gz").status == 404
+    assert page.request.get(static("plotly/datasets/iris.csv.gz")).status == 404
 
 
 def test_the_policy_stops_scripts_in_the_page_and_pictures_from_elsewhere(chromium, live_server):

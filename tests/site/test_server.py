@@ -17,6 +17,8 @@ from typing import Any
 
 import pytest
 
+from groovewright.site.static_files import static_hash
+
 SERVE = """
 import sys
 from pathlib import Path
@@ -87,10 +89,10 @@ def test_it_serves_from_a_private_folder_and_stops_in_order(start, tmp_path):
     server = start()
     address = server.address()
     assert address.startswith("http://127.0.0.1:")
-    status, answer = ask(f"{address}static/fonts/SourceSansPro-Regular.ttf")
+    status, answer = ask(f"{address}static/{static_hash()}/fonts/SourceSansPro-Regular.ttf")
     assert (status, len(answer.body) > 50_000) == (200, True)
-    assert ask(f"{address}static/plotly/plotly.min.js")[0] == 200
-    assert ask(f"{address}static/plotly/package.json")[0] == 404
+    assert ask(f"{address}static/{static_hash()}/plotly/plotly.min.js")[0] == 200
+    assert ask(f"{address}static/{static_hash()}/plotly/package.json")[0] == 404
     folder = tmp_path / "workshop"
     modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in (folder, *folder.iterdir()) if path.exists()}
     assert modes["workshop"] == 0o700

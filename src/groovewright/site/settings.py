@@ -6,6 +6,7 @@ import os
 
 from groovewright.site.data_dir import data_dir, secret_key
 from groovewright.site.database import postgresql_settings, sqlite_settings
+from groovewright.site.static_files import static_hash
 from groovewright.site.time_zone import bench_time_zone
 from groovewright.web import PAGE_APPS
 
@@ -34,7 +35,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "groovewright.site.protection.ContentSecurityPolicy",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "groovewright.site.static_files.HashedStaticFiles",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -70,13 +71,15 @@ LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 USE_THOUSAND_SEPARATOR = False
 
-STATIC_URL = "/static/"
+STATIC_URL = f"/static/{static_hash()}/"
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
     "groovewright.site.finders.PackageFilesFinder",
 ]
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
+# No other site has a use for these files.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 # Cookies are shared by all ports of one host name, so these carry our own names.
 SESSION_COOKIE_NAME = "groovewright_session"
