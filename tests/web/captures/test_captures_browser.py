@@ -190,3 +190,23 @@ def test_the_page_fits_and_names_its_entries(analysed, open_page, theme, width):
     unnamed = """() => [...document.querySelectorAll("input:not([type=hidden]), select, textarea")]
       .filter((entry) => !entry.labels?.length && !entry.getAttribute("aria-label")).length"""
     assert page.evaluate(unnamed) == 0
+
+
+def test_a_capture_prints_its_curves_and_is_on_the_screen_as_before(analysed):
+    figures = analysed.locator("[data-figure]").count()
+    width = analysed.locator("[data-figure=outline]").bounding_box()["width"]
+    analysed.emulate_media(color_scheme="dark")
+    analysed.locator("[data-figure=outline] .scatterlayer path[style*='rgb(92, 201, 189)']").first.wait_for()
+    analysed.evaluate("dispatchEvent(new Event('beforeprint'))")
+    analysed.emulate_media(media="print")
+    analysed.locator(".js-plotly-plot").nth(figures - 1).wait_for()
+    widths = "() => [...document.querySelectorAll('[data-figure] .main-svg:first-child')].map((one) => one.clientWidth)"
+    assert analysed.evaluate(widths) == [640] * figures
+    # The curves are dark on the white paper: the colours of the light theme.
+    analysed.locator("[data-figure=outline] .scatterlayer path[style*='rgb(10, 95, 90)']").first.wait_for()
+    analysed.emulate_media(media="screen", color_scheme="light")
+    analysed.evaluate("dispatchEvent(new Event('afterprint'))")
+    analysed.wait_for_function(
+        "(width) => Math.abs(document.querySelector('[data-figure=outline] .main-svg').clientWidth - width) < 2",
+        arg=width,
+    )

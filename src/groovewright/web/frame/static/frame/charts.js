@@ -116,4 +116,9 @@ addEventListener("beforeprint", () => {
   if (!window.Plotly) return;
   for (const place of charts.keys()) if (place.isConnected) drawNow(place, { width: PRINTED_WIDTH_PX });
 });
-addEventListener("afterprint", () => drawnPlaces().forEach((place) => drawNow(place)));
+addEventListener("afterprint", async () => {
+  for (const place of drawnPlaces()) {
+    await drawNow(place);
+    await Plotly.Plots.resize(place);
+  }
+});
