@@ -36,7 +36,7 @@ KINDS = [("pivot_to_spindle", "as found", 222.0, "mm")] * 2 + [
 
 def fill(job_count: int) -> None:
     """Write the book in batches: through the ledger, as an archive is brought in."""
-    from groovewright.bench.estimate.job_inputs import DEFAULT_RULE
+    from groovewright.bench.estimate.job_facts import DEFAULT_RULE
 
     from groovewright.bench.targets.targets import REQUESTS_REMEMBERED, TargetRequest, choose_targets
     from groovewright.demo.true_bench import TrueScale, check_readings
@@ -224,8 +224,10 @@ def visit_pages(job_count: int, visits: int) -> int:
         "way into a job (leads to its next step)": [reverse("job", kwargs={"number": number}) for number in numbers],
         **{
             f"{page} of a job": [reverse(page, kwargs={"number": number}) for number in numbers]
-            for page in ("take-in", "choose", "plate", "readings", "bench", "verdicts", "report")
+            for page in ("take-in", "choose", "plate", "readings", "bench", "report")
         },
+        "workshop": [reverse("workshop")] * visits,
+        "comparison of gauges": [reverse("gauge-comparison")] * visits,
     }
     slowest = 0.0
     for name, addresses in pages.items():
