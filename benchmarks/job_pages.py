@@ -37,7 +37,6 @@ KINDS = [("pivot_to_spindle", "as found", 222.0, "mm")] * 2 + [
 def fill(job_count: int) -> None:
     """Write the book in batches: through the ledger, as an archive is brought in."""
     from groovewright.bench.estimate.job_facts import DEFAULT_RULE
-
     from groovewright.bench.targets.targets import REQUESTS_REMEMBERED, TargetRequest, choose_targets
     from groovewright.demo.true_bench import TrueScale, check_readings
     from groovewright.jobbook import entries
