@@ -44,7 +44,7 @@ def test_a_report_is_issued_once(page, fill_book):
 def test_a_job_is_opened_once(page, fill_book):
     fill_book()
     page.goto("/jobs/new/")
-    for label, words in (("Deck", "Idler drive"), ("Arm if known", "Ten-inch arm"), ("Cartridge if known", "Moving coil")):
+    for label, words in (("Deck", "Idler drive"), ("Arm if known", "Ten-inch arm"), ("Cartridge if known", "MC")):
         page.get_by_label(label, exact=True).fill(words)
     click_twice(page, "Take in")
     page.wait_for_url("**/choose/")
