@@ -93,10 +93,10 @@ def test_what_was_found_out_of_tolerance_is_said_first_of_all_else(client, bench
     come_back(bench.deck, opened=date(2031, 8, 31), readings=readings)
     page = text_of(client.get(ADDRESS))
     assert "The effective length has changed. Found out of tolerance: the effective length." in page
-    # 15.9 mm found less 17.3 mm left.
+    # 15.9 mm found less 17.3 mm left; 0.1 and 0.2 mm, and 0.07 of 0.3 mm of the distance at either visit.
     row = client.get(ADDRESS).context["comparison"].rows[0]
     assert row.change == "−1.40"
-    assert row.uncertainty == "0.22"
+    assert row.uncertainty == "0.23"
 
 
 def test_the_history_lists_every_visit_newest_first(client, twice):
@@ -166,18 +166,17 @@ def test_a_deck_without_a_job_has_no_visit(client, bench):
     assert "No visit yet" in text_of(client.get(f"/decks/{deck.number}/visits/"))
 
 
-def test_a_visit_without_targets_says_why_nothing_can_be_told(client, bench):
+def test_a_visit_at_which_nothing_was_read_says_that_no_change_can_be_told(client, bench):
     entries.open_job(bench.deck, opened=date(2031, 4, 1), complaint="")
     page = text_of(client.get(ADDRESS))
     assert "Nothing was read on both occasions, so no change can be told." in page
-    assert "Job 2 has no targets yet" in page
 
 
 def test_a_reading_that_was_left_out_is_said_with_the_reason(client, bench):
     come_back(bench.deck, opened=date(2031, 8, 31), readings=(("overhang", "length", "16.2 mm", {}),))
     page = text_of(client.get(ADDRESS))
-    assert "Job 2 as found: overhang as found is left out, because nobody knows how far it may be off" in page
-    assert "Job 1 as left: there are readings as left and no move is on record" in page
+    assert "Job 2 as found: overhang as found cannot be weighted, because nobody knows how far it may be off" in page
+    assert "Job 1 as left: there are readings as left before any move on record" in page
 
 
 def test_what_the_owner_said_is_never_markup(client, twice):

@@ -183,14 +183,15 @@ def _entry(field: BoundField, before: str) -> str:
 
 
 def _in_words(text: str) -> str:
-    """Return a range as it is said.
+    """Return a range, or a value without its uncertainty, as it is said.
 
     >>> _in_words("236:243 mm"), _in_words("-0.5:0.5 mm"), _in_words("12 g +- 0.5 g"), _in_words(":0.5 deg")
-    ('236 to 243 mm', '±0.5 mm', '12 g ± 0.5 g', 'up to 0.5 deg')
+    ('236 to 243 mm', '±0.5 mm', '12 g', 'up to 0.5 deg')
     """
     ends = split_range(text)
     if ends is None:
-        return text.replace("+-", "±")
+        # The field has the uncertainty beside it; a summary names the value alone.
+        return text.partition("+-")[0].strip()
     lower, upper = ends
     if lower == f"-{upper.partition(' ')[0]}":
         return f"±{upper}"
