@@ -35,7 +35,7 @@ def demo(*, port: int, open_browser: bool, data_dir: Path | None, as_json: bool)
     from groovewright.demo.book import make_demo_workshop
     from groovewright.web.report_page.issuing import issue
 
-    make_demo_workshop(hand_over=lambda job: issue(job, {"workshop": WORKSHOP}))
+    make_demo_workshop(hand_over=lambda job: issue(job, workshop=WORKSHOP))
     serve_until_stopped(host="127.0.0.1", port=port, data_dir=folder, open_browser=open_browser, as_json=as_json)
 
 

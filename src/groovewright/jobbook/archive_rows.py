@@ -14,12 +14,21 @@ from django.db import models
 from django.utils.dateparse import parse_date, parse_datetime
 
 from groovewright.files.archive import ArchiveRefused
-from groovewright.jobbook.models import RECORD_MODELS, ArchiveImport, OwnerDetailsChange, QuantityField, Record
+from groovewright.jobbook.models import (
+    RECORD_MODELS,
+    ArchiveImport,
+    Letterhead,
+    OwnerDetailsChange,
+    QuantityField,
+    Record,
+)
 from groovewright.measurement.quantity import Quantity
 
-# What concerns this book alone does not travel.
+# What concerns this book alone does not travel: a job that goes to another workshop takes no letterhead along.
+OF_THIS_BOOK = (ArchiveImport, OwnerDetailsChange, Letterhead)
+
 TABLES: dict[str, type[Record]] = {
-    model._meta.model_name: model for model in RECORD_MODELS if model not in (ArchiveImport, OwnerDetailsChange)
+    model._meta.model_name: model for model in RECORD_MODELS if model not in OF_THIS_BOOK
 }
 
 # Columns that archives made before them lack: empty then, as in the rows of that time.

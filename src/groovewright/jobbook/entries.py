@@ -41,6 +41,7 @@ from groovewright.jobbook.models import (
     IssuedPlate,
     IssuedReport,
     Job,
+    Letterhead,
     Owner,
     OwnerDetails,
     OwnerDetailsChange,
@@ -99,6 +100,28 @@ def erase_owner_details(owner: Owner) -> None:
         OwnerDetails.objects.filter(owner=owner).delete()
         append(OwnerDetailsChange(owner=owner, what=OwnerDetailsChange.What.ERASED))
     leave_no_remains()
+
+
+def set_letterhead(
+    *, name: str, address: str = "", logo: bytes | None = None, logo_media_type: str = "", keep_logo: bool = False
+) -> Letterhead:
+    """Enter the letterhead that reports bear from now on; those issued before keep theirs.
+
+    Parameters
+    ----------
+    logo, logo_media_type : bytes and str, optional
+        A picture (PNG, JPEG or SVG), checked by whoever reads the upload.
+    keep_logo : bool
+        Keep the logo that the letterhead has now, where none is given.
+    """
+    if not name.strip():
+        raise EntryRefused("a letterhead needs the name of the workshop")
+    before = Letterhead.objects.order_by("-pk").first() if keep_logo else None
+    sha256, media_type = ("", "") if before is None else (before.logo_sha256, before.logo_media_type)
+    if logo is not None:
+        sha256, media_type = content_store.keep(logo), logo_media_type
+    with writing():
+        return append(Letterhead(name=name, address=address, logo_sha256=sha256, logo_media_type=media_type))
 
 
 # What a workshop works on and with ------------------------------------------------------------------------------

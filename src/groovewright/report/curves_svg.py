@@ -6,12 +6,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from groovewright.report.drawing import ACCENT, HAIRLINE, INK, STEEL, Drawing
+from groovewright.report.drawing import ACCENT, HAIRLINE, INK, PAPER, STEEL, Drawing
 
 WIDTH_MM, HEIGHT_MM = 170.0, 52.0
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 13.0, 30.0, 6.0, 10.0
 LABEL_STEP_MM = 3.9
-SMALLEST_SPAN = 0.1
+MIN_SPAN = 0.1
+"""Of an axis: a tangential arm has no error at all, and its line still needs one."""
+
+BAND_OPACITY = 0.14
+"""Two bands that overlap, and the lines in them, can still be told apart in grey."""
 
 
 @dataclass(frozen=True)
@@ -32,11 +36,22 @@ LINE_STYLES = {
 
 @dataclass(frozen=True)
 class Curve:
-    """One line of a plot: its label, which is a key of `LINE_STYLES`, and its points."""
+    """One line of a plot: its label, which is a key of `LINE_STYLES`, its points, and its 95 % band if it has one."""
 
     label: str
     radius_mm: tuple[float, ...]
     height: tuple[float, ...]
+    band: tuple[tuple[float, ...], tuple[float, ...]] | None = None
+
+
+@dataclass(frozen=True)
+class Point:
+    """A reading on a plot, with the ends of its 95 % interval if they are known."""
+
+    label: str
+    radius_mm: float
+    height: float
+    ends: tuple[float, float] | None = None
 
 
 def round_ticks(lowest: float, highest: float, *, about: int) -> list[float]:
@@ -91,7 +106,9 @@ def spread(wanted: Sequence[float], *, step: float, lowest: float, highest: floa
     return places
 
 
-def groove_plot(curves: Sequence[Curve], *, title: str, zero_based: bool = False) -> str:
+def groove_plot(
+    curves: Sequence[Curve], *, title: str, zero_based: bool = False, readings: Sequence[Point] = ()
+) -> str:
     """Return the SVG of curves over the groove radius.
 
     Parameters
@@ -102,13 +119,15 @@ def groove_plot(curves: Sequence[Curve], *, title: str, zero_based: bool = False
         What the height means, with its unit; written above the axis.
     zero_based : bool
         Whether the axis starts at 0, for what is never negative.
+    readings : sequence of Point
+        Open as found and filled as left.
     """
     radii = [r for c in curves for r in c.radius_mm]
-    heights = [h for c in curves for h in c.height]
+    heights = [h for c in curves for side in (c.height, *(c.band or ())) for h in side]
+    heights += [h for p in readings for h in (p.height, *(p.ends or ()))]
     inner, outer = min(radii), max(radii)
     lowest, highest = 0.0 if zero_based else min(0.0, *heights), max(0.0, *heights)
-    # A tangential arm has no error at all; its line still needs an axis.
-    ticks = round_ticks(lowest, max(highest, lowest + SMALLEST_SPAN), about=4)
+    ticks = round_ticks(lowest, max(highest, lowest + MIN_SPAN), about=4)
     low, high = ticks[0], ticks[-1]
 
     def x(radius_mm: float) -> float:
@@ -119,6 +138,13 @@ def groove_plot(curves: Sequence[Curve], *, title: str, zero_based: bool = False
 
     sheet = Drawing(WIDTH_MM, HEIGHT_MM)
     sheet.text(0.0, 3.2, title, size_mm=3.2, bold=True)
+    for curve in curves:
+        if curve.band is not None:
+            low_edge, high_edge = (
+                [(x(r), y(h)) for r, h in zip(curve.radius_mm, edge, strict=True)] for edge in curve.band
+            )
+            style = LINE_STYLES[curve.label]
+            sheet.polygon([*low_edge, *reversed(high_edge)], fill=style.stroke, opacity=BAND_OPACITY)
     for tick, words in zip(ticks, tick_texts(ticks), strict=True):
         on_zero = abs(tick) < 1e-12
         sheet.line([(LEFT_MM, y(tick)), (WIDTH_MM - RIGHT_MM, y(tick))], stroke=INK if on_zero else HAIRLINE,
@@ -142,4 +168,9 @@ def groove_plot(curves: Sequence[Curve], *, title: str, zero_based: bool = False
         sheet.line([(x(outer) + 4.0, label), (x(outer) + 11.0, label)], stroke=style.stroke,
                    width_mm=style.width_mm, dash_mm=style.dash_mm)  # fmt: skip
         sheet.text(x(outer) + 12.0, label + 1.0, curve.label, fill=style.stroke, bold=True)
+    for point in readings:
+        if point.ends is not None:
+            sheet.line([(x(point.radius_mm), y(end)) for end in point.ends], width_mm=0.35)
+        fill = PAPER if point.label == "as found" else ACCENT
+        sheet.disc(x(point.radius_mm), y(point.height), 0.95, fill=fill, stroke=INK, width_mm=0.35)
     return sheet.as_svg()

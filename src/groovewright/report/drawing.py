@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 from xml.etree import ElementTree
 
-from groovewright.report.glyphs import FONT_FAMILY
+from groovewright.report.fonts import FONT_FAMILY
 
 INK = "#13211e"
 STEEL = "#4d5c58"
@@ -88,11 +88,12 @@ class Drawing:
             },
         )
 
-    def polygon(self, points: Iterable[Sequence[float]], *, fill: str) -> None:
+    def polygon(self, points: Iterable[Sequence[float]], *, fill: str, opacity: float = 1.0) -> None:
         """Fill a closed outline."""
-        ElementTree.SubElement(
-            self._root, "polygon", {"points": " ".join(f"{x:.3f},{y:.3f}" for x, y in points), "fill": fill}
-        )
+        attributes = {"points": " ".join(f"{x:.3f},{y:.3f}" for x, y in points), "fill": fill}
+        if opacity < 1:
+            attributes["fill-opacity"] = f"{opacity:g}"
+        ElementTree.SubElement(self._root, "polygon", attributes)
 
     def disc(
         self, x_mm: float, y_mm: float, radius_mm: float, *, fill: str, stroke: str = INK, width_mm: float = 0.0

@@ -12,7 +12,7 @@ from groovewright.jobbook.job_record import JobRecord
 from groovewright.jobbook.models import Arm, Cartridge, Intake, LedgerEntry, Reading, ScaleCheck
 from groovewright.measurement.formatting import format_quantity, split_quantity
 from groovewright.measurement.quantity import Quantity
-from groovewright.report.parts import Equipment, Fact, GaugeLine, PlateLine, ReadingLine
+from groovewright.report.parts import Equipment, Fact, GaugeLine, NullReading, PlateLine, ReadingLine
 from groovewright.report.wording import listed, speed
 
 NO_LIMIT = "no limit given"
@@ -68,6 +68,14 @@ def records_played(intake: Intake) -> str:
     return ", ".join(part for part in parts if part)
 
 
+def stylus_hours_of(record: JobRecord) -> float | None:
+    """Return how long the stylus had played when the deck came in. [h]"""
+    intake = record.intake
+    if intake is None or intake.stylus_hours is not None:
+        return None if intake is None else intake.stylus_hours
+    return None if intake.cartridge is None else intake.cartridge.current().stylus_hours
+
+
 def equipment_of(record: JobRecord) -> tuple[Equipment, ...]:
     """Return deck, arm and cartridge as they are described now."""
     deck = record.deck
@@ -75,8 +83,7 @@ def equipment_of(record: JobRecord) -> tuple[Equipment, ...]:
     intake = record.intake
     arm = None if intake is None or intake.arm is None else intake.arm.current()
     cartridge = None if intake is None or intake.cartridge is None else intake.cartridge.current()
-    hours = None if intake is None else intake.stylus_hours
-    return (Equipment("Deck", deck.description, facts), _arm(arm), _cartridge(cartridge, hours))
+    return (Equipment("Deck", deck.description, facts), _arm(arm), _cartridge(cartridge, stylus_hours_of(record)))
 
 
 def _note(note: str) -> tuple[Fact, ...]:
@@ -104,7 +111,7 @@ def _arm(arm: Arm | None) -> Equipment:
     )
 
 
-def _cartridge(cartridge: Cartridge | None, stylus_hours: float | None) -> Equipment:
+def _cartridge(cartridge: Cartridge | None, hours: float | None) -> Equipment:
     if cartridge is None:
         return Equipment("Cartridge", None)
     limits = (cartridge.tracking_force_lower, cartridge.tracking_force_upper)
@@ -113,7 +120,6 @@ def _cartridge(cartridge: Cartridge | None, stylus_hours: float | None) -> Equip
     compliance = None if cartridge.compliance is None else format_quantity(cartridge.compliance)
     if compliance and cartridge.compliance_at is not None:
         compliance += f" at {cartridge.compliance_at.value:g} Hz"
-    hours = cartridge.stylus_hours if stylus_hours is None else stylus_hours
     optional = (
         ("Fasteners", cartridge.fasteners_mass),
         ("Recommended loading", cartridge.recommended_loading or None),
@@ -153,6 +159,14 @@ def readings_of(record: JobRecord) -> tuple[ReadingLine, ...]:
             is_of_capture=reading.analysis is not None,
         )
         for reading in record.all_readings
+    )
+
+
+def null_readings_of(record: JobRecord) -> tuple[NullReading, ...]:
+    """Return the tracking errors that were read at a radius, of the readings that count."""
+    return tuple(
+        NullReading(reading.stage, reading.radius_mm, reading.quantity)
+        for reading in record.readings_of(Reading.Kind.NULL_ANGLE)
     )
 
 
@@ -261,7 +275,7 @@ def plates_of(record: JobRecord) -> tuple[PlateLine, ...]:
 
 
 def work_of(record: JobRecord) -> tuple[str, ...]:
-    """Return what the record shows was done besides the settings."""
+    """Return what the record shows was done besides the moves."""
     sentences = []
     if record.plates:
         numbers = ", ".join(plate.number for plate in record.plates)
@@ -269,7 +283,4 @@ def work_of(record: JobRecord) -> tuple[str, ...]:
     for scale in dict.fromkeys(check.scale.description for check in record.scale_checks):
         times = dict.fromkeys(check.when for check in record.scale_checks if check.scale.description == scale)
         sentences.append(f"{scale} was checked with known weights {listed(list(times))} the force was read.")
-    if record.adjustments:
-        count = len(record.adjustments)
-        sentences.append("1 move was made." if count == 1 else f"{count} moves were made, listed under Moves made.")
     return tuple(sentences)

@@ -1,39 +1,48 @@
-"""What the assessment of a job says, as the report puts it."""
+"""What was worked out from the record of a job, as the report puts it: targets, curves, moves, the visit before."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from groovewright.bench.estimate.settings import SETTINGS
 from groovewright.measurement.formatting import format_quantity
+from groovewright.measurement.quantity import Quantity
+from groovewright.report.cells import quantity_text
 from groovewright.report.parts import (
     AS_FOUND,
     AS_LEFT,
-    TARGET,
+    ChangeLine,
     Fact,
-    GrooveCurve,
+    MoveLine,
     Resonance,
     TargetSet,
+    VisitBefore,
 )
-from groovewright.report.wording import speed
+from groovewright.report.wording import day, speed
+from groovewright.tonearm.adjusters import ADJUSTER_TABLE
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from groovewright.bench.estimate.groove import GrooveCourse
     from groovewright.bench.estimate.job_facts import JobFacts
     from groovewright.bench.estimate.job_state import JobState
     from groovewright.bench.targets.target_request import TargetRequest
     from groovewright.bench.targets.targets import Targets
     from groovewright.jobbook.job_record import JobRecord
 
-LENGTH_SETTING = "effective length error"
-FORCE_SETTING = "tracking force"
-CURVES_NOTE = "The offset angle was not measured: as found and as left, the curves take it to be on target."
-CURVES_NOTE_OFFSET_READ = (
-    "As found and as left, the curves take the offset angle to be on target; what was read of it is not drawn."
-)
-CURVE_POINTS = 161
 WITHOUT_PIVOT = "Tangential arm: no tracking error anywhere, so no criterion to choose"
+
+ADJUSTED = {
+    "slide_mm": "the place of the cartridge in the headshell",
+    "turn_deg": "the angle of the cartridge in the headshell",
+    "base_position_mm": "the place of the arm's base",
+    "arm_height_mm": "the height of the arm",
+    "counterweight_mm": "the counterweight",
+    "compensation_mn": "the side-force compensation",
+    "roll_deg": "the upright stance of the cartridge",
+}
+"""Adjuster to what was adjusted with it, in words of the customer."""
 
 
 def target_set(targets: Targets | None) -> TargetSet | None:
@@ -84,42 +93,21 @@ def _chosen_under(request: TargetRequest) -> str:
     return sentence.replace(" °", "°")
 
 
-def targets_chosen(record: JobRecord) -> Targets | None:
-    """Return the targets of a job, None where none are chosen."""
-    from groovewright.jobbook.job_facts import targets_of
-
-    return None if record.choice is None else targets_of(record.choice)
-
-
-def curves_of(
-    record: JobRecord, state: JobState | None, targets: Targets | None
-) -> tuple[tuple[GrooveCurve, ...], tuple[str, ...]]:
-    """Return the curves that can be drawn, and a sentence for each that cannot."""
-    from groovewright.bench.targets.target_curves import curves
+def grooves_of(record: JobRecord, state: JobState | None) -> tuple[Mapping[str, GrooveCourse], Mapping[str, str]]:
+    """Return tracking error and distortion by stage, and why they cannot be told for the others."""
     from groovewright.jobbook.job_states import groove_of_job
 
-    if targets is None or targets.geometry is None:
-        return (), ()
-    drawn, undrawn = [], []
-    decks = [] if state is None else [(AS_FOUND, state.as_found), (AS_LEFT, state.as_left)]
-    for stage, deck in decks:
+    told: dict[str, GrooveCourse] = {}
+    untold: dict[str, str] = {}
+    decks = {} if state is None else {AS_FOUND: state.as_found, AS_LEFT: state.as_left}
+    for stage, deck in decks.items():
         if deck is None:
             continue
         try:
-            course = groove_of_job(record, deck)
+            told[stage] = groove_of_job(record, deck)
         except ValueError as refusal:
-            undrawn.append(f"Curves {stage}: {refusal}.")
-            continue
-        drawn.append(_curve(stage, course.radius_mm, course.tracking_error_deg, course.distortion_percent))
-    request = targets.request
-    points = curves(targets, request.innermost_mm, request.outermost_mm, CURVE_POINTS)
-    drawn.append(_curve(TARGET, points.radius_mm, points.tracking_error_deg, points.distortion_percent))
-    return tuple(drawn), tuple(undrawn)
-
-
-def _curve(stage: str, *columns: NDArray[np.float64]) -> GrooveCurve:
-    radius, error, distortion = (tuple(map(float, column)) for column in columns)
-    return GrooveCurve(stage, radius, error, distortion)
+            untold[stage] = f"{refusal}"
+    return told, untold
 
 
 def resonance_of(facts: JobFacts) -> Resonance | None:
@@ -134,4 +122,70 @@ def resonance_of(facts: JobFacts) -> Resonance | None:
             Fact("Compliance at 10 Hz", result.compliance),
         ),
         notes=result.notes,
+    )
+
+
+def moves_of(record: JobRecord) -> tuple[MoveLine, ...]:
+    """Return the moves that count, oldest first."""
+    lines = []
+    for number, move in enumerate(record.adjustments, start=1):
+        amounts = []
+        for name, amount in move.amounts.items():
+            what, unit = ADJUSTER_TABLE[name].positive, ADJUSTER_TABLE[name].unit
+            if amount is None:
+                amounts.append(f"{what} by an unknown amount")
+            elif amount:
+                u = move.uncertainties[name]
+                moved = Quantity.measured(amount, unit, standard_uncertainty=u, source=f"the hand, move {number}")
+                amounts.append(f"{what} {quantity_text(moved)}")
+        lines.append(MoveLine(number, move.text, tuple(amounts), move.recorded_local, move.note))
+    return tuple(lines)
+
+
+def adjusted_of(record: JobRecord) -> tuple[str, ...]:
+    """Return what was adjusted, in words of the customer."""
+    touched = {name for move in record.adjustments for name, amount in move.amounts.items() if amount != 0}
+    return tuple(words for name, words in ADJUSTED.items() if name in touched)
+
+
+def faults_of(record: JobRecord, state: JobState | None) -> tuple[str, ...]:
+    """Return the faults of the player in words of the customer: those of the workshop's scales are not among them.
+
+    A fault that was written down stands as it was written; one that the readings show, without what it asks of whoever
+    works on the player.
+    """
+    if state is None:
+        return tuple(fault.text for fault in record.faults)
+    by_hand = {fault.text for fault in record.faults}
+    scales = [check.scale.description for check in record.scale_checks]
+    of_player = [fault for fault in state.now.faults if not any(scale in fault for scale in scales)]
+    return tuple(fault if fault in by_hand else re.split(r"(?<=\.) (?=[A-Z])", fault)[0] for fault in of_player)
+
+
+def visit_before_of(record: JobRecord) -> VisitBefore | None:
+    """Return how the player had changed since the visit before; None where nothing was read on both occasions."""
+    from groovewright.bench.visits.comparison import compare_visits
+    from groovewright.jobbook.deck_visits import visit_before, visit_of
+
+    before = visit_before(record)
+    if before is None:
+        return None
+    compared = compare_visits(before.visit, visit_of(record).visit)
+    if all(drift.change is None for drift in compared.drifts):
+        return None
+    played = "" if compared.stylus_hours is None else f" The stylus has played {compared.stylus_hours:g} hours since."
+    return VisitBefore(
+        sentence=(
+            f"The visit before was {before.visit.name} of {day(before.visit.on)}, {compared.days} days earlier.{played}"
+        ),
+        changes=tuple(
+            ChangeLine(
+                SETTINGS[drift.key].title,
+                None if drift.left is None else drift.left.quantity,
+                None if drift.found is None else drift.found.quantity,
+                drift.sentence,
+            )
+            for drift in compared.drifts
+        ),
+        notes=compared.notes,
     )

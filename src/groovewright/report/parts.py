@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any, Literal
 
+from groovewright.bench.estimate.groove import GrooveCourse
 from groovewright.bench.estimate.job_state import JobState
-from groovewright.measurement.conformity import Tolerance, Verdict
+from groovewright.bench.targets.target_curves import Curves
+from groovewright.measurement.conformity import Verdict
 from groovewright.measurement.quantity import Quantity
 
 AS_FOUND = "as found"
 AS_LEFT = "as left"
-TARGET = "target"
 
 DETAILS_DELETED = "details deleted on request"
 
-# Where work on a player can hurt someone or its parts.
+PartChosen = Literal["customer", "technical", "both"]
+PARTS: tuple[PartChosen, ...] = ("both", "customer", "technical")
+PAPERS = ("a4", "us-letter")
+
+MAX_PHOTOS = 6
+"""More would not fit beside the rest on the two pages of the customer's part."""
+
 CAUTIONS = (
     "Mains voltage can kill. Pull the plug of the player and of the amplifier from the wall before a cover is "
     "opened or a wire is touched, and leave work on mains parts to someone who is trained for it.",
@@ -24,6 +33,7 @@ CAUTIONS = (
     "Test tones into an open amplifier can damage ears and loudspeakers. Turn the volume right down before the "
     "stylus is lowered or lifted, and before a cable is plugged or unplugged.",
 )
+"""Where work on a player can hurt someone or its parts."""
 
 
 @dataclass(frozen=True)
@@ -44,20 +54,79 @@ class Equipment:
 
 
 @dataclass(frozen=True)
-class TargetSet:
-    """What the player was set up for.
+class Head:
+    """The letterhead: name, lines of the address, and the logo as a picture that can be printed."""
+
+    name: str
+    lines: tuple[str, ...] = ()
+    logo: bytes | None = None
+    logo_suffix: str = "png"
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A photo of the job, ready to be printed (JPEG), with its caption."""
+
+    content: bytes
+    caption: str
+
+
+@dataclass(frozen=True)
+class HandOver:
+    """What the workshop says when it hands a job over; kept with the report that is issued.
 
     Parameters
     ----------
-    criterion : str
-        What is minimised, in words.
-    why : str
-        Why this criterion, and under which limits.
-    quantities : tuple of Fact
-        The targets, each a quantity.
-    notes : tuple of str
-        What whoever reads the targets should know.
+    done : tuple of str
+        What was done besides what the record shows, a sentence each.
+    parts_fitted : tuple of str
+        One each.
+    time_spent : str
+        In words, as it is printed.
+    come_back_hours : float, optional
+        After how many more hours of playing to come back. [h]
+    come_back_on : date, optional
+        And by when at the latest.
+    photos : mapping of str to str
+        Identity of an attachment to its caption, in the order in which they are printed.
+    part : str
+        Which part of the report is made.
+    paper : str
+        "a4" or "us-letter".
     """
+
+    done: tuple[str, ...] = ()
+    parts_fitted: tuple[str, ...] = ()
+    time_spent: str = ""
+    come_back_hours: float | None = None
+    come_back_on: datetime.date | None = None
+    photos: Mapping[str, str] = field(default_factory=dict)
+    part: PartChosen = "both"
+    paper: str = "a4"
+
+    def __post_init__(self) -> None:
+        if self.part not in PARTS:
+            raise ValueError(f"a report has the part customer, technical or both, not {self.part!r}")
+        if self.paper not in PAPERS:
+            raise ValueError(f"a report is printed on a4 or us-letter, not on {self.paper!r}")
+
+    def as_json(self) -> dict[str, Any]:
+        """Return one object of plain JSON types."""
+        return {
+            "done": list(self.done),
+            "parts_fitted": list(self.parts_fitted),
+            "time_spent": self.time_spent,
+            "come_back_hours": self.come_back_hours,
+            "come_back_on": None if self.come_back_on is None else self.come_back_on.isoformat(),
+            "photos": dict(self.photos),
+            "part": self.part,
+            "paper": self.paper,
+        }
+
+
+@dataclass(frozen=True)
+class TargetSet:
+    """What the player was set up for: the criterion, why and under which limits, the targets, and notes on them."""
 
     criterion: str
     why: str
@@ -66,34 +135,8 @@ class TargetSet:
 
 
 @dataclass(frozen=True)
-class Judgement:
-    """One verdict with the setting it is about, the stage it was taken at, and what it means in use.
-
-    Parameters
-    ----------
-    setting : str
-        For example "effective length error". Judgements of one setting are shown side by side.
-    stage : str
-        `AS_FOUND` or `AS_LEFT`.
-    aim : str
-        What was aimed for inside the tolerance, in words.
-    consequence : str
-        What the measured value costs in use; empty if nothing can be said.
-    notes : tuple of str
-        What else to mind about it.
-    """
-
-    setting: str
-    stage: str
-    aim: str
-    verdict: Verdict
-    consequence: str = ""
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
 class ReadingLine:
-    """One reading as it stands in the record.
+    """One reading of the record.
 
     Parameters
     ----------
@@ -127,6 +170,15 @@ class ReadingLine:
 
 
 @dataclass(frozen=True)
+class NullReading:
+    """A tracking error that was read at a radius. [mm], [deg]"""
+
+    stage: str
+    radius_mm: float
+    angle: Quantity
+
+
+@dataclass(frozen=True)
 class GaugeLine:
     """A gauge or scale with its calibration; an empty tuple of facts means that none is on record."""
 
@@ -134,22 +186,6 @@ class GaugeLine:
     certificate: str | None
     calibration: tuple[Fact, ...] = ()
     note: str = ""
-
-
-@dataclass(frozen=True)
-class GrooveCurve:
-    """Tracking error and second-harmonic distortion over the groove at one stage, or at the target."""
-
-    stage: str
-    radius_mm: tuple[float, ...]
-    tracking_error_deg: tuple[float, ...]
-    distortion_percent: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        if self.stage not in (AS_FOUND, AS_LEFT, TARGET):
-            raise ValueError(f"a curve is {AS_FOUND!r}, {AS_LEFT!r} or {TARGET!r}, not {self.stage!r}")
-        if not len(self.radius_mm) == len(self.tracking_error_deg) == len(self.distortion_percent) >= 2:
-            raise ValueError(f"the curve {self.stage!r} needs as many errors and distortions as radii, two or more")
 
 
 @dataclass(frozen=True)
@@ -166,7 +202,7 @@ class PlateLine:
 
 @dataclass(frozen=True)
 class Resonance:
-    """The arm's resonance with its verdict, what it was worked out from, and what to mind about it."""
+    """The arm's resonance with its verdict, what it was worked out from, and notes."""
 
     verdict: Verdict
     inputs: tuple[Fact, ...]
@@ -174,52 +210,23 @@ class Resonance:
 
 
 @dataclass(frozen=True)
-class SettingLine:
-    """One of the seven settings by all readings together.
-
-    Parameters
-    ----------
-    setting : str
-        What it is, for example "Zenith error".
-    quantity : Quantity or None
-        None where it was not read.
-    aim : Quantity or None
-        What it was to be set to.
-    tolerance : Tolerance or None
-        None where it has no limits.
-    verdict : Verdict or None
-        None where it was not read or has no limits.
-    note : str
-        What to mind, such as that a move changed it since.
-    """
-
-    setting: str
-    quantity: Quantity | None
-    aim: Quantity | None
-    tolerance: Tolerance | None
-    verdict: Verdict | None
-    note: str = ""
-
-
-@dataclass(frozen=True)
 class MoveLine:
-    """A move that was made; an empty list of amounts withdraws an earlier one."""
+    """A move that was made, with its amounts in words."""
 
     number: int
     text: str
-    amounts: tuple[Fact, ...]
+    amounts: tuple[str, ...]
     made_at: datetime.datetime
     note: str = ""
 
 
 @dataclass(frozen=True)
 class ChangeLine:
-    """One setting as left at the visit before, as found at this one, and its change where both were read."""
+    """One setting as left at the visit before and as found at this one, with what that means."""
 
     setting: str
     left: Quantity | None
     found: Quantity | None
-    change: Quantity | None
     sentence: str
 
 
@@ -238,85 +245,72 @@ class ReportContents:
 
     Parameters
     ----------
-    title : str
-        Title of the document, also in its properties.
+    report_number : str
+        Under which it is issued; empty for a preview.
     report_date : date
-        Date printed and written into the file. It comes from the record, so that the same report has the same bytes.
-    workshop : str
-        Who did the work; may be empty.
-    job_number : str
-        The job's number at the workshop.
+        Printed and written into the file. It comes from the record, so that the same report has the same bytes.
     record_number, record_hash : str
         Last entry of the job's record that went into the report, and its hash.
     owner : str, optional
         The owner's name, `DETAILS_DELETED`, or None if none was recorded.
     taken_in, left_on : date, optional
         When the player came in, and when it was last read as left.
-    innermost_mm, outermost_mm : float, optional
-        Groove range that is played. [mm]
-    curves_note : str
-        What the curves take for granted.
-    settings : tuple of SettingLine
-        The seven by all readings together; empty where no more than length and force was read.
-    settings_stage : str
-        `AS_FOUND` or `AS_LEFT`.
-    settings_as_found : tuple of SettingLine
-        The same settings as they were found; empty where `settings` is that already.
-    settings_notes : tuple of str
-        What to mind about them.
+    stylus_hours : float, optional
+        That the stylus had played when the player came in. [h]
     state : JobState or None
-        The seven as found and as left, from which `settings` are printed; None where they cannot be told.
-    moves : tuple of MoveLine
-        In the order in which they were made.
-    visit_before : VisitBefore or None
-        None where there was none, or it tells nothing.
-    done, faults, missing : tuple of str
-        What was done, what was found faulty, and what is still open, each a sentence.
-    language : str
-        Language of the text, as a two-letter code.
-    paper : str
-        "a4" or "us-letter".
+        The seven settings; None where they cannot be told, for `why_no_state`.
+    grooves : mapping of stage to GrooveCourse
+        Tracking error and distortion, for the stages where they can be told.
+    no_grooves : mapping of stage to str
+        Why they cannot, for the others.
+    target_curves : Curves or None
+        Of the targets, where there are any and the arm has a pivot.
+    null_readings : tuple of NullReading
+    adjusted : tuple of str
+        What was adjusted, in words of the customer.
+    faults : tuple of str
+        Faults in words of the customer; all of them are in `state`.
+    missing : tuple of str
+        What is still open, each a sentence.
     """
 
-    title: str
     report_date: datetime.date
-    workshop: str
+    head: Head
     job_number: str
     record_number: str
     record_hash: str
-    workshop_lines: tuple[str, ...] = ()
+    report_number: str = ""
+    words: HandOver = field(default_factory=HandOver)
     taken_in: datetime.date | None = None
     left_on: datetime.date | None = None
     owner: str | None = None
     equipment: tuple[Equipment, ...] = ()
+    stylus_hours: float | None = None
     complaint: str = ""
     records_played: str = ""
     innermost_mm: float | None = None
     outermost_mm: float | None = None
     targets: TargetSet | None = None
-    judgements: tuple[Judgement, ...] = ()
+    state: JobState | None = None
+    why_no_state: str = ""
+    rule: str = ""
+    grooves: Mapping[str, GrooveCourse] = field(default_factory=dict)
+    no_grooves: Mapping[str, str] = field(default_factory=dict)
+    target_curves: Curves | None = None
+    null_readings: tuple[NullReading, ...] = ()
     readings: tuple[ReadingLine, ...] = ()
     gauges: tuple[GaugeLine, ...] = ()
-    curves: tuple[GrooveCurve, ...] = ()
-    curves_note: str = ""
     plates: tuple[PlateLine, ...] = ()
-    settings: tuple[SettingLine, ...] = ()
-    settings_as_found: tuple[SettingLine, ...] = ()
-    settings_stage: str = AS_LEFT
-    settings_notes: tuple[str, ...] = ()
-    state: JobState | None = None
+    adjusted: tuple[str, ...] = ()
     moves: tuple[MoveLine, ...] = ()
     visit_before: VisitBefore | None = None
     resonance: Resonance | None = None
-    done: tuple[str, ...] = ()
+    work: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = field(default=CAUTIONS)
-    language: str = "en"
-    paper: str = "a4"
+    photos: tuple[Photo, ...] = ()
 
-    def __post_init__(self) -> None:
-        if not self.title.strip():
-            raise ValueError("a report needs a title")
-        if self.paper not in ("a4", "us-letter"):
-            raise ValueError(f"a report is printed on a4 or us-letter, not on {self.paper!r}")
+    @property
+    def title(self) -> str:
+        """Title of the document, also in its properties."""
+        return f"Set-up report {self.report_number}".rstrip()

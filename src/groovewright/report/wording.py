@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 
-from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, DecisionRule
-from groovewright.report.parts import AS_FOUND, AS_LEFT, Judgement, SettingLine
+from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
@@ -22,11 +21,12 @@ VERDICT_MEANINGS = {
 }
 
 HOW_TO_READ = (
-    "The number after ± is one standard uncertainty: in about two cases of three the true value lies that close to "
-    "the value given, and in 95 of 100 within about twice as much. “Exact” marks what was chosen or defined, not "
-    "measured. Where nobody knows the uncertainty, the report says so and draws no conclusion from the value.",
-    "The probability of conformity is how likely it is, after the measurement, that the true value keeps its limits.",
-    "Forces are given in grams as on a stylus scale (1 g of force is 9.80665 mN).",
+    "The number after ± is the typical error (one standard uncertainty): 2 readings in 3 fall this near to the true "
+    "value, and 19 in 20 within about twice as much. “Exact” marks what was chosen or defined, not measured. Where "
+    "nobody knows how far a value may be off, the report says so and draws no conclusion from it.",
+    "The chance that a setting is within limits (probability of conformity) is as it is after all readings together.",
+    "A setting that a move touched after it was read is calculated, and not in tolerance before it is read again.",
+    "Forces on the scale are given in grams (1 g of force is 9.80665 mN).",
 )
 
 
@@ -89,54 +89,3 @@ def listed(words: Sequence[str]) -> str:
     ('a', 'a, b and c')
     """
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def headline(judgements: Sequence[Judgement], joint: Sequence[SettingLine] = (), *, joint_stage: str = "") -> str:
-    """Return the answer to "is my player right now?" in one or two sentences.
-
-    Parameters
-    ----------
-    judgements : sequence of Judgement
-    joint : sequence of SettingLine
-        Settings by all readings together, which outweigh a judgement by some of them; one not read has no part.
-    joint_stage : str
-        Stage at which those stand.
-    """
-    together = {
-        f"{line.setting[0].lower()}{line.setting[1:]}": line.verdict.outcome
-        for line in joint
-        if line.verdict is not None
-    }
-    verdicts = [
-        (j.stage, j.setting, j.verdict.outcome)
-        for j in judgements
-        if j.stage != joint_stage or j.setting.lower() not in together
-    ]
-    verdicts += [(joint_stage, setting, outcome) for setting, outcome in together.items()]
-    as_left = [(setting, outcome) for stage, setting, outcome in verdicts if stage == AS_LEFT]
-    if not as_left and any(stage == AS_FOUND for stage, _, _ in verdicts):
-        return "There are verdicts as found only: nothing shows yet how the player was left."
-    if not as_left:
-        return "There is no verdict yet: nothing was measured that could be judged."
-    if all(outcome == IN_TOLERANCE for _, outcome in as_left):
-        return f"In tolerance as left: {listed([setting for setting, _ in as_left])}."
-    sentences = []
-    for outcome, words in (
-        (OUT_OF_TOLERANCE, "Out of tolerance as left"),
-        (UNDECIDED, "Undecided"),
-        (IN_TOLERANCE, "In tolerance as left"),
-    ):
-        settings = [setting for setting, found in as_left if found == outcome]
-        if settings:
-            sentences.append(f"{words}: {listed(settings)}.")
-    return " ".join(sentences)
-
-
-def bar_meaning(rule: DecisionRule) -> str:
-    """Return what the bar in the picture of a verdict stands for under a rule."""
-    if rule.kind == "simple acceptance" or rule.guard_factor == 0:
-        return "Dot: the measured value, which alone decides. Bar: where the true value lies in 95 of 100 such cases."
-    return (
-        "Dot: the measured value. Bar: the guard band of the rule on both sides of it. Shaded: the tolerance between "
-        "its posts."
-    )

@@ -23,6 +23,7 @@ from groovewright.jobbook.models.workshop import (
     Cartridge,
     Deck,
     Gauge,
+    Letterhead,
     Owner,
     OwnerDetails,
     OwnerDetailsChange,
@@ -53,6 +54,7 @@ RECORD_MODELS: tuple[type[Record], ...] = (
     IssuedReport,
     Attachment,
     ArchiveImport,
+    Letterhead,
 )
 
 __all__ = [
@@ -75,6 +77,7 @@ __all__ = [
     "IssuedReport",
     "Job",
     "LedgerEntry",
+    "Letterhead",
     "Owner",
     "OwnerDetails",
     "OwnerDetailsChange",

@@ -1,10 +1,23 @@
-"""What a workshop knows beyond one job: owners, decks, arms, cartridges, gauges and scales."""
+"""What a workshop knows beyond one job: its letterhead, owners, decks, arms, cartridges, gauges and scales."""
 
 from __future__ import annotations
 
 from django.db import models
 
 from groovewright.jobbook.models.record import Correctable, QuantityField, Record
+
+
+class Letterhead(Record):
+    """What stands at the head of reports: the workshop's name, its address and its own logo. The newest row counts."""
+
+    name = models.CharField(max_length=200)
+    # A line each, as it is printed.
+    address = models.TextField(blank=True)
+    logo_sha256 = models.CharField(max_length=64, blank=True)
+    logo_media_type = models.CharField(max_length=100, blank=True)
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class Owner(Record):

@@ -1,17 +1,68 @@
-"""What is typed of scales, gauges and owners."""
+"""What is typed of the letterhead, scales, gauges and owners."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
-from groovewright.jobbook.models import Gauge, Owner, Scale
+from groovewright.jobbook.models import Gauge, Letterhead, Owner, Scale
 from groovewright.measurement.quantity import Quantity
+from groovewright.report.pictures import LOGO_RULE, printable_logo
 from groovewright.tonearm.input_ranges import GAUGE_UNCERTAINTY, SCALE_REPEATABILITY, SCALE_STEP, STYLUS_HEIGHT
 from groovewright.web.intake.beside_others import BesideOthersForm
 from groovewright.web.intake.forms import paragraph, words
 from groovewright.web.intake.quantity_field import QuantityField, typed_again
+
+
+MAX_LOGO_BYTES = 5 * 1024**2
+"""A logo is drawn a few centimetres wide."""
+
+
+class LetterheadForm(BesideOthersForm):
+    """What stands at the head of every report from now on."""
+
+    name = words("Name", longest=200, required=True, example="Your workshop")
+    address = paragraph("Address", rows=4, help_text="Each line as it is printed.")
+    logo = forms.FileField(
+        label="Logo of your own",
+        required=False,
+        help_text=f"{LOGO_RULE[0].upper()}{LOGO_RULE[1:]}; an SVG with its text as outlines.",
+        error_messages={"empty": "The file is empty; choose it again."},
+    )
+    without_logo = forms.BooleanField(label="No logo", required=False)
+
+    @classmethod
+    def of(cls, row: Letterhead | None, data: Any = None, files: Any = None) -> LetterheadForm:
+        """Return the form as it begins for a letterhead, with what was typed in it if anything was."""
+        return cls(data, files=files, initial={} if row is None else {"name": row.name, "address": row.address})
+
+    def clean_name(self) -> str:
+        """Refuse a name of spaces alone."""
+        name: str = self.cleaned_data["name"].strip()
+        return name
+
+    def clean_logo(self) -> tuple[bytes, str] | None:
+        """Return the logo as it is kept, with its media type."""
+        upload = self.cleaned_data["logo"]
+        if upload is None:
+            return None
+        if upload.size > MAX_LOGO_BYTES:
+            raise ValidationError(f"{upload.name} has {upload.size / 1024**2:.0f} MB; a logo has 5 MB at most.")
+        content = upload.read()
+        try:
+            return printable_logo(content, upload.name)
+        except ValueError as refusal:
+            raise ValidationError(f"{refusal}") from refusal
+
+    def facts(self) -> dict[str, Any]:
+        """Return the letterhead as the job book enters one."""
+        typed = self.cleaned_data
+        facts = {"name": typed["name"], "address": typed["address"], "keep_logo": not typed["without_logo"]}
+        if typed["logo"] is not None and not typed["without_logo"]:
+            facts["logo"], facts["logo_media_type"] = typed["logo"]
+        return facts
 
 
 class ScaleForm(BesideOthersForm):

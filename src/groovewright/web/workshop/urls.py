@@ -6,6 +6,8 @@ from groovewright.web.workshop import views
 
 urlpatterns = [
     path("", views.workshop, name="workshop"),
+    path("letterhead/", views.letterhead, name="letterhead"),
+    path("letterhead/logo/", views.logo, name="logo"),
     path("scales/new/", views.new_scale, name="new-scale"),
     path("scales/<int:key>/", views.scale, name="scale"),
     path("gauges/new/", views.new_gauge, name="new-gauge"),

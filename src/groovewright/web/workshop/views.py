@@ -1,11 +1,11 @@
-"""The workshop: scales and gauges, owners, and the deletion of an owner's personal data."""
+"""The workshop: its letterhead, scales and gauges, owners, and the deletion of an owner's personal data."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
@@ -16,12 +16,14 @@ from groovewright.jobbook.entries import (
     add_scale,
     erase_owner_details,
     replace_owner_details,
+    set_letterhead,
 )
-from groovewright.jobbook.models import Deck, Gauge, Job, Owner, Scale
+from groovewright.jobbook.models import Deck, Gauge, Job, Letterhead, Owner, Scale
 from groovewright.jobbook.queries import current_rows
+from groovewright.web.attachments.kept_file import kept_file
 from groovewright.web.bench.scale_check_result import check_result
 from groovewright.web.frame.way_back import back_with, way_back
-from groovewright.web.workshop.forms import EraseForm, GaugeForm, OwnerForm, ScaleForm
+from groovewright.web.workshop.forms import EraseForm, GaugeForm, LetterheadForm, OwnerForm, ScaleForm
 
 OWNERS_ON_A_PAGE = 25
 
@@ -43,8 +45,40 @@ def workshop(request: HttpRequest) -> HttpResponse:
     context |= {
         "scales": [(scale, scale.checks.order_by("-pk").first()) for scale in current_rows(Scale)],
         "gauges": current_rows(Gauge),
+        "letterhead": _letterhead(),
     }
     return render(request, "workshop/page.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def letterhead(request: HttpRequest) -> HttpResponse:
+    """Show what stands at the head of reports, and enter it anew."""
+    if request.method == "GET":
+        return _letterhead_page(request, LetterheadForm.of(_letterhead()))
+    form = LetterheadForm.of(_letterhead(), request.POST, request.FILES)
+    if not form.is_valid():
+        return _letterhead_page(request, form, status=422)
+    set_letterhead(**form.facts())
+    return redirect("workshop")
+
+
+@require_GET
+def logo(request: HttpRequest) -> HttpResponse:
+    """Send the logo of the letterhead."""
+    row = _letterhead()
+    if row is None or not row.logo_sha256:
+        raise Http404("the letterhead has no logo")
+    kind = "svg" if row.logo_media_type == "image/svg+xml" else "png"
+    return kept_file(request, sha256=row.logo_sha256, media_type=row.logo_media_type, name=f"logo.{kind}")
+
+
+def _letterhead() -> Letterhead | None:
+    return Letterhead.objects.order_by("-pk").first()
+
+
+def _letterhead_page(request: HttpRequest, form: LetterheadForm, *, status: int = 200) -> HttpResponse:
+    context = {"form": form, "letterhead": _letterhead(), "page": "workshop"}
+    return render(request, "workshop/letterhead.html", context, status=status)
 
 
 @require_http_methods(["GET", "POST"])
