@@ -55,7 +55,7 @@ def report(
     write_file(out, report_pdf(contents))
     notes = [*contents.missing, *not_printed(full_texts(contents))]
     if as_json:
-        settings = None if contents.state is None else contents.state.as_json()["settings"]
+        settings = None if contents.state is None else contents.state.settings_json()
         print_json({"file": str(out), "job": job.number, "part": part, "settings": settings, "missing": notes})
         return
     rows = setting_rows(contents)

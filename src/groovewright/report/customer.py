@@ -9,7 +9,7 @@ from typing import Any
 
 from groovewright.bench.estimate.groove import Interval
 from groovewright.bench.estimate.setting_state import DeckState, SettingState
-from groovewright.bench.estimate.settings import SETTINGS
+from groovewright.bench.estimate.settings import SETTINGS, SettingKey
 from groovewright.bench.job_steps import outcomes_in_words
 from groovewright.measurement.conformity import UNDECIDED
 from groovewright.report.cells import minus, setting_limits, setting_value
@@ -97,7 +97,7 @@ def _cell(setting: SettingState) -> dict[str, str]:
         "value": setting_value(setting),
         "verdict": "" if verdict is None else verdict.outcome,
         "words": setting.outcome if setting.quantity is not None else "",
-        "basis": "calculated, not read" if setting.basis == "calculated" else "",
+        "basis": "calculated" if setting.basis == "calculated" else "",
     }
 
 
@@ -135,7 +135,7 @@ def still_open(contents: ReportContents) -> list[str]:
         return [contents.why_no_state] if contents.why_no_state else []
     now = contents.state.now
     sentences = []
-    told: set[str] = set()
+    told: set[SettingKey] = set()
     for disagreement in now.unresolved:
         about = [key for key in disagreement.settings if now.setting(key).outcome == UNDECIDED]
         if about and len(disagreement.labels) > 1:
@@ -146,8 +146,8 @@ def still_open(contents: ReportContents) -> list[str]:
     return sentences
 
 
-def _reasons(deck: DeckState, told: set[str]) -> dict[str, list[str]]:
-    by_reason: dict[str, list[str]] = {}
+def _reasons(deck: DeckState, told: set[SettingKey]) -> dict[str, list[SettingKey]]:
+    by_reason: dict[str, list[SettingKey]] = {}
     for setting in deck.settings:
         why = _why_open(setting)
         if why and setting.key not in told:
@@ -172,8 +172,8 @@ def _why_open(setting: SettingState) -> str:
     return "the readings do not agree on it" if setting.reason else "too near a limit to tell with the gauges used"
 
 
-def _titles(keys: list[str]) -> str:
-    titles = [SETTINGS[key].title.lower() for key in keys]  # type: ignore[index]
+def _titles(keys: list[SettingKey]) -> str:
+    titles = [SETTINGS[key].title.lower() for key in keys]
     words = listed(titles)
     return words[:1].upper() + words[1:]
 

@@ -107,8 +107,15 @@ def printable(text: str) -> str:
     ('a *b* #c', 'maker ‹U+1E900›')
     """
     shown = "".join(c if can_print(c) else f"‹U+{ord(c):04X}›" for c in _plain(text))
+    shown = "\n".join(f"\u2067{line}\u2069" if _runs_leftwards(line) else line for line in shown.split("\n"))
     breakable = re.sub(rf"[!-~]{{{MAX_UNBROKEN + 1},}}", _with_places_to_break, shown)
     return breakable.replace("  ", "\u00a0 ")
+
+
+def _runs_leftwards(line: str) -> bool:
+    """Return whether a line begins in a script that is written from right to left, so that its marks follow at left."""
+    first = next((way for way in map(unicodedata.bidirectional, line) if way in ("L", "R", "AL")), "L")
+    return first != "L"
 
 
 def name_of(character: str) -> str:

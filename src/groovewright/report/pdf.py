@@ -23,7 +23,7 @@ TEMPLATES = ("report.typ", "style.typ", "customer.typ", "technical.typ")
 MAX_CUSTOMER_PAGES = 2
 
 DENSITIES = (0, 1, 2, 3)
-"""How closely the customer's part is set; the first that fits is taken. Texts are shortened from 2 on."""
+"""How closely the customer's part is set. Texts are shortened from 2 on."""
 
 SHORT_TEXTS = {2: (420, 8), 3: (160, 4)}
 """Density to the letters a text may have and the items of a list: what two pages hold beside six photos."""
@@ -82,8 +82,8 @@ def compile_template(source: bytes, data: dict[str, object], *, files: Mapping[s
     return bytes(document)
 
 
-def customer_pages(data: dict[str, Any], files: Mapping[str, bytes]) -> int:
-    """Return how many pages the customer's part takes."""
+def customer_pages(data: dict[str, Any], files: Mapping[str, bytes]) -> tuple[int, int, int]:
+    """Return on which pages the drawn settings end, all but the photos is said, and the customer's part ends."""
     import typst
 
     with tempfile.TemporaryDirectory() as folder:
@@ -91,15 +91,15 @@ def customer_pages(data: dict[str, Any], files: Mapping[str, bytes]) -> int:
             (Path(folder) / name).write_bytes(content)
         found = typst.query(
             template_source(),
-            "<customer-ends>",
+            "<ends-on>",
             field="value",
-            one=True,
             root=folder,
             font_paths=_fonts()[1],
             ignore_system_fonts=True,
             sys_inputs=_inputs(data | {"technical": None}),
         )
-    return int(json.loads(found))
+    drawn, said, ends = json.loads(found)
+    return int(drawn), int(said), int(ends)
 
 
 def report_pdf(contents: ReportContents) -> bytes:
@@ -112,15 +112,21 @@ def report_pdf(contents: ReportContents) -> bytes:
 
 
 def _fitting(data: dict[str, Any], files: Mapping[str, bytes]) -> dict[str, Any]:
-    """Return the data set as closely as the two pages of the customer's part ask for, and no closer."""
+    """Return the data set no closer than it takes to have all but the photos on the first page.
+
+    What that asks too much of has at least its settings there, and ends on the second page.
+    """
+    found = []
     for density in DENSITIES:
         trial = data | {"density": density}
         if density in SHORT_TEXTS:
             letters, items = SHORT_TEXTS[density]
             trial = with_short_texts(trial, max_length=letters, max_items=items)
-        if customer_pages(trial, files) <= MAX_CUSTOMER_PAGES:
-            return trial
-    return trial
+        drawn, said, ends = customer_pages(trial, files)
+        found.append(((ends > MAX_CUSTOMER_PAGES, drawn > 1, said > 1), trial))
+        if not any(found[-1][0]):
+            break
+    return min(found, key=lambda pair: pair[0])[1]
 
 
 def _inputs(data: dict[str, Any]) -> dict[str, str]:
