@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import replace
 
 import pytest
-from groovewright.bench.estimate.consequence import consequence_of_length
 
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.gauges.check_weights import weight_of_class
 from groovewright.gauges.scale_calibration import WeightReading
 from groovewright.jobbook import entries
+from groovewright.jobbook.job_record import job_record
+from groovewright.jobbook.job_states import job_state
 from groovewright.jobbook.models import Job, LedgerEntry, Reading
-from groovewright.jobbook.queries import assess_job
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE
 from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import GRAM_FORCE_MN
-from groovewright.report.contents import contents_of_job
-from groovewright.report.findings import consequence_sentence
-from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, TARGET
+from groovewright.report.contents import COME_BACK_HOURS, contents_of_job, head_of, proposal
+from groovewright.report.parts import AS_FOUND, AS_LEFT, DETAILS_DELETED, HandOver
 from groovewright.report.pdf import report_pdf
+from groovewright.web.report_page.issuing import issue
 
 pytestmark = pytest.mark.django_db
 
@@ -95,44 +94,21 @@ def finished(opened: Job) -> Job:
     return opened
 
 
-def test_verdicts_are_those_of_the_assessment(finished):
-    contents, assessment = contents_of_job(finished), assess_job(finished)
-    by_key = {(j.setting, j.stage): j.verdict for j in contents.judgements}
-    for stage, result in ((AS_FOUND, assessment.as_found), (AS_LEFT, assessment.as_left)):
-        assert by_key["effective length error", stage] == result.length.verdict
-        assert by_key["tracking force", stage] == result.force.verdict
-    assert by_key["effective length error", AS_FOUND].outcome == OUT_OF_TOLERANCE
-    assert by_key["effective length error", AS_LEFT].outcome == IN_TOLERANCE
-    assert contents.resonance.verdict == assessment.resonance.verdict
+def test_the_report_has_the_state_of_the_job_and_no_other(finished):
+    contents, state = contents_of_job(finished), job_state(job_record(finished))
+    assert contents.state == state
+    assert contents.state.as_found.setting("effective_length").outcome == OUT_OF_TOLERANCE
+    assert contents.state.as_left.setting("effective_length").outcome == IN_TOLERANCE
+    assert contents.resonance.verdict.measured.unit == "Hz"
 
 
-def test_the_report_says_what_the_length_as_left_does(finished):
-    contents, assessment = contents_of_job(finished), assess_job(finished)
-    said = {(j.setting, j.stage): j.consequence for j in contents.judgements}["effective length error", AS_LEFT]
-    assert said == consequence_of_length(assessment.targets, assessment.as_left.length).describe("as left")
-    assert "With the length as left" in said
-    assert "(95 %)" in said
-
-
-def test_a_length_that_no_groove_can_bear_is_told_and_breaks_no_page(finished):
-    assessment = assess_job(finished)
-    fast = replace(assessment.targets, request=replace(assessment.targets.request, peak_velocity_cm_s=2000.0))
-    said = consequence_sentence(replace(assessment, targets=fast), assessment.as_found)
-    assert said.startswith("What the length as found does cannot be told: ")
-    assert "steeper than a groove can be read" in said
-
-
-def test_curves_end_where_the_assessment_says(finished):
-    contents, assessment = contents_of_job(finished), assess_job(finished)
-    curves = {curve.stage: curve for curve in contents.curves}
-    assert set(curves) == {AS_FOUND, AS_LEFT, TARGET}
-    for stage, result in ((AS_FOUND, assessment.as_found), (AS_LEFT, assessment.as_left)):
-        # Half a step of the plot away from the true peak at most.
-        assert max(map(abs, curves[stage].tracking_error_deg)) == pytest.approx(
-            consequence_of_length(assessment.targets, result.length).peak_tracking_error.value, abs=0.01
-        )
-    assert max(curves[TARGET].distortion_percent) == pytest.approx(assessment.targets.peak_distortion.value, abs=0.01)
-    assert "offset angle was not measured" in contents.curves_note
+def test_curves_end_where_the_estimate_says(finished):
+    contents = contents_of_job(finished)
+    assert set(contents.grooves) == {AS_FOUND, AS_LEFT}
+    for course in contents.grooves.values():
+        peak = max(map(abs, course.tracking_error_deg))
+        assert peak == pytest.approx(course.peak_tracking_error.value, abs=0.01)
+    assert max(contents.target_curves.distortion_percent) < contents.grooves[AS_FOUND].peak_distortion.value
 
 
 def test_every_reading_is_listed_with_what_became_of_it(finished):
@@ -162,21 +138,22 @@ def test_the_report_rests_on_the_last_entry_of_its_job_alone(finished):
     assert contents.record_hash == last.digest
     assert last.table.endswith("fault")
     entries.add_owner(name="someone else")
-    assert contents_of_job(finished) == contents
+    assert contents_of_job(finished).record_hash == contents.record_hash
+    assert report_pdf(contents_of_job(finished)) == report_pdf(contents)
     entries.record_fault(finished, text="One more.")
     assert int(contents_of_job(finished).record_number) > int(contents.record_number)
 
 
 def test_a_job_makes_a_report_that_can_be_read(finished, words_of):
-    words = words_of(report_pdf(contents_of_job(finished, workshop="Tern Lane Record Bench", report_number="1-R1")))
+    words = words_of(report_pdf(contents_of_job(finished, report_number="1-R1")))
     for expected in (
         "Set-up report 1-R1",
-        "In tolerance as left: effective length error and tracking force.",
+        "As left: 2 in tolerance; not read: side force, zenith, azimuth, stylus rake angle, vertical tracking angle.",
         "Ottilie Brandt",
         "The arm lift drops too fast.",
-        "The effective length was brought from",
+        "as the player came in, and is",
         "does not count, see no. 3",
-        "side force, azimuth",
+        "Not read as found: side force",
         "Second-harmonic distortion",
     ):
         assert expected in words, expected
@@ -188,11 +165,11 @@ def test_making_it_again_gives_the_same_file(finished):
 
 def test_a_new_job_says_what_is_missing(opened, words_of):
     contents = contents_of_job(opened)
-    assert contents.judgements == ()
+    assert contents.state.as_left is None
     assert contents.targets is None
-    assert "Effective length as found: not measured." in contents.missing
+    assert any(sentence.startswith("Not read as found: effective length") for sentence in contents.missing)
     words = words_of(report_pdf(contents))
-    assert "There is no verdict yet" in words
+    assert "nothing was changed or read as left yet" in words
     assert "Esses spit on the last track." in words
 
 
@@ -217,8 +194,60 @@ def test_a_targets_choice_that_no_reading_backs_is_still_told(opened):
     contents = contents_of_job(opened)
     assert contents.targets.criterion == "Tangential arm: no tracking error anywhere, so no criterion to choose"
     assert contents.targets.why.startswith("Chosen for a tangential arm and the groove from 60.325 to 146.05 mm.")
-    assert "A tangential arm has no effective length, so no verdict on one applies." in contents.missing
-    assert not any(sentence.startswith("Effective length as") for sentence in contents.missing)
     assert next(fact.label for fact in contents.targets.quantities).startswith("Largest tracking error")
-    assert [curve.stage for curve in contents.curves] == [TARGET]
+    assert contents.target_curves is None
+    assert contents.state.as_found.setting("zenith").basis == "does not apply"
     assert report_pdf(contents).startswith(b"%PDF")
+
+
+def test_a_new_report_begins_with_what_the_last_one_said(finished):
+    today = datetime.date(2031, 5, 6)
+    first = proposal(job_record(finished), today=today)
+    assert first == HandOver(come_back_hours=COME_BACK_HOURS, come_back_on=datetime.date(2032, 5, 5))
+    said = HandOver(
+        done=("Cleaned.",), parts_fitted=("Belt",), time_spent="1 h", come_back_hours=300, come_back_on=today
+    )
+    issue(finished, said, workshop="Tern Lane Record Bench")
+    assert proposal(job_record(finished), today=today) == said
+    assert head_of().name == "Tern Lane Record Bench"
+    assert head_of("Another").name == "Another"
+
+
+def test_the_letterhead_is_used_from_then_on_and_old_reports_keep_theirs(finished, words_of, picture):
+    from groovewright.jobbook import content_store
+
+    old = issue(finished, workshop="Tern Lane Record Bench")
+    kept = content_store.read(old.file_sha256)
+    logo = picture(form="PNG")
+    entries.set_letterhead(
+        name="Otter & Reed", address="2 Weir Walk\n Alderby ", logo=logo, logo_media_type="image/png"
+    )
+    new = issue(finished)
+    assert content_store.read(old.file_sha256) == kept
+    assert "Tern Lane Record Bench" in words_of(kept)
+    words = words_of(content_store.read(new.file_sha256))
+    assert "Otter & Reed" in words
+    assert "2 Weir Walk" in words
+    assert new.assessment["workshop"] == "Otter & Reed"
+    assert head_of().logo == logo
+    entries.set_letterhead(name="Otter & Reed", keep_logo=True)
+    assert head_of().logo == logo
+    entries.set_letterhead(name="Otter & Reed")
+    assert head_of().logo is None
+
+
+def test_a_letterhead_without_a_name_is_refused(db):
+    with pytest.raises(entries.EntryRefused, match="needs the name of the workshop"):
+        entries.set_letterhead(name=" ")
+
+
+def test_a_photo_of_another_job_is_refused(finished):
+    with pytest.raises(ValueError, match="is not among the files of this job"):
+        contents_of_job(finished, words=HandOver(photos={"0" * 8: "x"}))
+
+
+def test_an_issued_report_keeps_its_settings_and_what_was_said(finished, picture):
+    photo = entries.attach_file(finished, name="stylus.jpg", media_type="image/jpeg", content=picture())
+    row = issue(finished, HandOver(done=("Cleaned.",), photos={str(photo.uid): "Clean"}), workshop="Bench")
+    assert row.assessment["settings"] == job_state(job_record(finished)).settings_json()
+    assert row.assessment["words"]["photos"] == {str(photo.uid): "Clean"}

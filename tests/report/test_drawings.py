@@ -11,10 +11,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from groovewright.bench.estimate.setting_state import SettingState
 from groovewright.measurement.conformity import IN_TOLERANCE, OUT_OF_TOLERANCE, UNDECIDED, Tolerance
-from groovewright.report.curves_svg import LINE_STYLES, Curve, groove_plot, round_ticks, spread
+from groovewright.measurement.coverage import coverage_interval
+from groovewright.measurement.quantity import Quantity
+from groovewright.report.curves_svg import LINE_STYLES, Curve, Point, groove_plot, round_ticks, spread
 from groovewright.report.drawing import ACCENT, BAND, INK, LOOK_HERE, PAPER, STEEL, Drawing
-from groovewright.report.verdict_svg import ScaleRow, verdict_scale, verdict_shape
+from groovewright.report.tracks_svg import (
+    LANE_MM,
+    TRACK_MM,
+    Mark,
+    marks_of,
+    setting_track,
+    verdict_shape,
+)
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -100,57 +110,85 @@ def test_a_shape_for_an_unknown_verdict_is_refused():
         verdict_shape("fine")
 
 
+def setting(value: float | None, tolerance: Tolerance | None, *, u: float = 0.02, aim: float = 0.0) -> SettingState:
+    quantity = None if value is None else Quantity.measured(value, "mm", standard_uncertainty=u, source="gauge")
+    return SettingState("effective_length", "read", quantity, aim, tolerance, None)
+
+
 @settings(max_examples=40, deadline=None)
 @given(
     middle=st.floats(-50, 50),
     width=st.floats(0.01, 10),
-    found=st.floats(-2.9, 2.9),
+    found=st.floats(-1.1, 1.1),
     left=st.floats(-0.9, 0.9),
-    bar=st.floats(0.01, 0.5),
+    bar=st.floats(0.005, 0.03),
 )
-def test_a_verdict_is_drawn_to_scale(middle, width, found, left, bar):
-    values = [middle + found * width / 2, middle + left * width / 2]
-    half = bar * width / 2
+def test_a_setting_is_drawn_to_scale_in_a_lane_as_wide_as_any(middle, width, found, left, bar):
     tolerance = Tolerance(middle - width / 2, middle + width / 2, "mm")
-    svg = verdict_scale(
-        [ScaleRow("as found", values[0], half), ScaleRow("as left", values[1], half)],
-        tolerance,
-    )
-    band, *bars = elements(svg, "rect")
-    start, per_mm = float(band.get("x")), width / float(band.get("width"))
+    states = [setting(middle + place * width, tolerance, u=bar * width) for place in (found, left)]
+    svg = setting_track(tolerance, *marks_of(*states), is_last=False)
+    lane, *bars = elements(svg, "rect")
+    assert float(lane.get("width")) == pytest.approx(LANE_MM)
+    assert float(lane.get("x")) == pytest.approx((TRACK_MM - LANE_MM) / 2)
+    per_mm = width / LANE_MM
 
     def value_at(x_mm: str | float) -> float:
-        return tolerance.lower + (float(x_mm) - start) * per_mm
+        return tolerance.lower + (float(x_mm) - float(lane.get("x"))) * per_mm
 
     tolerated = 0.0015 * per_mm  # positions are written to 0.001 mm
     dots = [value_at(dot.get("cx")) for dot in elements(svg, "circle")]
-    np.testing.assert_allclose(dots, values, atol=tolerated)
-    for drawn, value in zip(bars, values, strict=True):
-        assert value_at(drawn.get("x")) == pytest.approx(value - half, abs=tolerated)
-        assert float(drawn.get("width")) * per_mm == pytest.approx(2 * half, abs=tolerated)
-    posts = [points_of(p) for p in elements(svg, "polyline") if p.get("stroke-width") == "0.55"]
-    np.testing.assert_allclose([value_at(p[0, 0]) for p in posts], [tolerance.lower, tolerance.upper], atol=tolerated)
+    np.testing.assert_allclose(dots, [state.quantity.value for state in states], atol=tolerated)
+    for drawn, state in zip(bars, states, strict=True):
+        low, high = coverage_interval(state.quantity)
+        edges = (float(drawn.get("x")), float(drawn.get("x")) + float(drawn.get("width")))
+        if edges[0] > 2 and edges[1] < TRACK_MM - 2:
+            np.testing.assert_allclose(list(map(value_at, edges)), [low, high], atol=2 * tolerated)
 
 
-def test_the_printed_numbers_of_a_scale_agree_with_its_posts():
-    svg = verdict_scale([ScaleRow("as left", 1.9, 0.02)], Tolerance(1.7, 2.1, "g"))
-    scale = scale_of(svg, anchor="middle")
-    posts = [points_of(p)[0, 0] for p in elements(svg, "polyline") if p.get("stroke-width") == "0.55"]
-    np.testing.assert_allclose(scale(posts), [1.7, 2.1], atol=0.002)
+def test_a_value_far_off_is_an_arrow_at_the_edge_that_keeps_the_lane():
+    tolerance = Tolerance(-1.0, 1.0, "mm")
+    svg = setting_track(tolerance, *marks_of(setting(-40.0, tolerance), setting(0.1, tolerance)), is_last=True)
+    (arrow,) = elements(svg, "polygon")
+    assert points_of(arrow)[:, 0].min() < 2
+    assert len(elements(svg, "circle")) == 1
+    assert float(elements(svg, "rect")[0].get("width")) == pytest.approx(LANE_MM)
 
 
-def test_a_reading_far_off_keeps_the_band_visible_and_is_named():
-    svg = verdict_scale([ScaleRow("as found", -40.0, 0.2)], Tolerance(-1.0, 1.0, "mm"))
-    assert any("off this scale, at −40" in (t.text or "") for t in elements(svg, "text"))
-    assert float(elements(svg, "rect")[0].get("width")) > 15
-
-
-@pytest.mark.parametrize("tolerance", [Tolerance(None, 2.0, "g"), Tolerance(2.0, None, "g")])
-def test_a_one_sided_tolerance_has_one_post_and_an_open_band(tolerance):
-    svg = verdict_scale([ScaleRow("as left", 2.0, None)], tolerance)
-    posts = [p for p in elements(svg, "polyline") if p.get("stroke-width") == "0.55"]
+@pytest.mark.parametrize("tolerance", [Tolerance(None, 2.0, "mm"), Tolerance(2.0, None, "mm")])
+def test_a_one_sided_tolerance_has_one_post_and_an_open_lane(tolerance):
+    marks = marks_of(setting(2.0, tolerance), None)
+    svg = setting_track(tolerance, *marks, is_last=False)
+    posts = [p for p in elements(svg, "polyline") if p.get("stroke-width") == "0.45"]
     assert len(posts) == 1
-    assert len(elements(svg, "rect")) == 1
+    assert points_of(posts[0])[0, 0] == pytest.approx(float(elements(svg, "circle")[0].get("cx")))
+    assert float(elements(svg, "rect")[0].get("width")) > LANE_MM
+
+
+def test_what_was_not_read_or_has_no_limits_has_no_dot():
+    tolerance = Tolerance(-1.0, 1.0, "mm")
+    assert marks_of(setting(None, tolerance), setting(0.1, tolerance))[0] is None
+    assert marks_of(setting(0.3, None), None) == (None, None)
+    assert elements(setting_track(None, None, None, is_last=False), "circle") == []
+    assert elements(setting_track(tolerance, None, None, is_last=False), "circle") == []
+
+
+def test_found_is_open_and_left_is_filled():
+    svg = setting_track(Tolerance(-1, 1, "mm"), Mark(0.0, None, None), Mark(0.2, None, None), is_last=False)
+    assert [dot.get("fill") for dot in elements(svg, "circle")] == [PAPER, ACCENT]
+
+
+def test_a_band_and_readings_lie_on_the_same_axes_as_their_curve():
+    radius, height = (60.0, 100.0, 140.0), (0.5, -0.5, 0.5)
+    band = (tuple(h - 0.2 for h in height), tuple(h + 0.2 for h in height))
+    reading = Point("as left", 100.0, -0.3, (-0.6, 0.0))
+    svg = groove_plot([Curve("as left", radius, height, band)], title="Tracking error, degrees", readings=[reading])
+    across, up = scale_of(svg, anchor="middle"), scale_of(svg, anchor="end")
+    outline = points_of(elements(svg, "polygon")[0])
+    np.testing.assert_allclose(across(outline[:, 0]), [*radius, *reversed(radius)], atol=0.05)
+    np.testing.assert_allclose(up(outline[:, 1] + 1.0), [*band[0], *reversed(band[1])], atol=0.01)
+    (dot,) = elements(svg, "circle")
+    assert across(float(dot.get("cx"))) == pytest.approx(100.0, abs=0.05)
+    assert up(float(dot.get("cy")) + 1.0) == pytest.approx(-0.3, abs=0.01)
 
 
 def test_a_curve_runs_through_its_points():

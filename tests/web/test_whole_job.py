@@ -251,7 +251,7 @@ def test_a_job_from_the_empty_list_to_its_report(page, tmp_path):
     force = force_of_the_sheet(tmp_path)
     assert printed(in_grams(force["tracking_force"])) in text
     assert force["verdict"] == "in tolerance"
-    assert "In tolerance as left" in text
+    assert "As left: 2 in tolerance" in text
     for words in ("Ilse & Søn", "Cleaned the stylus.", "Play in the <vertical> bearing", "Bench & Sons", "1.29 g"):
         assert words in text, words
     page.goto("/")

@@ -141,24 +141,25 @@ def still_open(contents: ReportContents) -> list[str]:
         if about and len(disagreement.labels) > 1:
             told |= set(about)
             sentences.append(f"{_titles(about)}: {listed(disagreement.labels)} do not agree.")
-    for why, keys in _reasons(now, told).items():
+    for why, keys in _reasons(now, told, has_targets=contents.targets is not None).items():
         sentences.append(f"{_titles(keys)}: {why}.")
     return sentences
 
 
-def _reasons(deck: DeckState, told: set[SettingKey]) -> dict[str, list[SettingKey]]:
+def _reasons(deck: DeckState, told: set[SettingKey], *, has_targets: bool) -> dict[str, list[SettingKey]]:
     by_reason: dict[str, list[SettingKey]] = {}
     for setting in deck.settings:
-        why = _why_open(setting)
+        why = _why_open(setting, has_targets=has_targets)
         if why and setting.key not in told:
             by_reason.setdefault(why, []).append(setting.key)
     return by_reason
 
 
-def _why_open(setting: SettingState) -> str:
+def _why_open(setting: SettingState, *, has_targets: bool) -> str:
+    changed = "not measured after the last change" if has_targets else "no targets were chosen to judge it by"
     by_basis = {
         "does not apply": "",
-        "not read": "not measured after the last change" if setting.reason else "not measured",
+        "not read": changed if setting.reason else "not measured",
         "calculated": "calculated after an adjustment, not measured again since",
     }
     if setting.basis in by_basis:

@@ -54,7 +54,7 @@ def test_a_job_that_was_handed_over_is_over_until_something_is_entered(client, b
         return listed_states([bench.job], time_s=None)[bench.job.pk].step
 
     assert line().key == first_step(bench.job).key != "report"
-    issue(bench.job, {"workshop": "Bench", "done": (), "paper": "a4"})
+    issue(bench.job, workshop="Bench")
     assert (line().key, line().state) == ("report", "done")
     assert "Handed over" in client.get("/").content.decode()
     entries.record_fault(bench.job, text="Worn bearing", found="as left")

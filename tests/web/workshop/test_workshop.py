@@ -1,6 +1,8 @@
+import io
+
 import pytest
 
-from groovewright.jobbook.models import Gauge, OwnerDetails, Reading, Scale
+from groovewright.jobbook.models import Gauge, Letterhead, OwnerDetails, Reading, Scale
 
 SCALE = {
     "description": "Scale 3",
@@ -111,3 +113,52 @@ def test_what_is_unknown_is_not_found(client, bench, address):
 )
 def test_wrong_methods_are_refused(client, bench, address, method):
     assert getattr(client, method)(f"/workshop/{address}").status_code == 405
+
+
+LETTERHEAD = {"name": "Otter & Reed", "address": "2 Weir Walk\nAlderby"}
+LOGO = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0h9v9z"/></svg>'
+
+
+def upload(content, name="logo.svg"):
+    file = io.BytesIO(content)
+    file.name = name
+    return file
+
+
+def test_the_letterhead_is_entered_shown_and_entered_anew(client, db):
+    assert "Name, address and logo at the head of every report" in client.get("/workshop/").content.decode()
+    assert client.get("/workshop/letterhead/logo/").status_code == 404
+    assert client.post("/workshop/letterhead/", LETTERHEAD | {"logo": upload(LOGO)})["Location"] == "/workshop/"
+    page = client.get("/workshop/").content.decode()
+    for words in ("Otter &amp; Reed", "2 Weir Walk<br>Alderby", 'src="/workshop/letterhead/logo/"'):
+        assert words in page
+    logo = client.get("/workshop/letterhead/logo/")
+    assert (logo.content, logo["Content-Type"]) == (LOGO, "image/svg+xml")
+    assert "sandbox" in logo["Content-Security-Policy"]
+    client.post("/workshop/letterhead/", LETTERHEAD | {"name": "Reed & Otter"})
+    assert [row.name for row in Letterhead.objects.order_by("pk")] == ["Otter & Reed", "Reed & Otter"]
+    assert client.get("/workshop/letterhead/logo/").content == LOGO
+    client.post("/workshop/letterhead/", LETTERHEAD | {"without_logo": "on"})
+    assert client.get("/workshop/letterhead/logo/").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"name": " "}, "Say which name it is."),
+        ({"logo": upload(b"%PDF-1.7", "logo.pdf")}, "logo.pdf cannot be read as a picture"),
+        ({"logo": upload(b"")}, "The file is empty"),
+        ({"logo": upload(bytes(6 * 1024**2), "huge.png")}, "huge.png has 6 MB; a logo has 5 MB at most."),
+    ],
+)
+def test_a_letterhead_that_cannot_be_printed_is_refused(client, db, change, sentence):
+    answer = client.post("/workshop/letterhead/", LETTERHEAD | change)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    assert not Letterhead.objects.exists()
+
+
+@pytest.mark.parametrize("address", ["/workshop/letterhead/logo/"])
+def test_a_logo_is_only_fetched(client, db, address):
+    assert client.post(address).status_code == 405
+    assert client.put("/workshop/letterhead/").status_code == 405

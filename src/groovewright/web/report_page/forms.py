@@ -27,6 +27,7 @@ class IssueForm(forms.Form):
     """Who did the work, what was done besides, when to come back, the photos, and what is printed."""
 
     workshop = words("Name of the workshop", longest=200, required=True, example="Your workshop")
+    workshop.error_messages["required"] = "A report says who made it: type the name of the workshop."
     done = paragraph("What was done besides", help_text="A sentence a line. Moves and readings are in the record.")
     parts_fitted = paragraph("Parts fitted", rows=2, help_text="One a line.")
     time_spent = words("Time spent", longest=100, example="2 h 30 min")

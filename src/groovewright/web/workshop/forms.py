@@ -15,7 +15,6 @@ from groovewright.web.intake.beside_others import BesideOthersForm
 from groovewright.web.intake.forms import paragraph, words
 from groovewright.web.intake.quantity_field import QuantityField, typed_again
 
-
 MAX_LOGO_BYTES = 5 * 1024**2
 """A logo is drawn a few centimetres wide."""
 
