@@ -227,11 +227,11 @@ def issue(page):
 
 
 def printed(quantity, unit=""):
-    return format_number(quantity["value"], quantity["standard_uncertainty"]) + unit
+    return format_number(quantity["value"], quantity["standard_uncertainty"], unit=quantity["unit"]) + unit
 
 
 def in_grams(quantity):
-    return {key: quantity[key] / 9.80665 for key in ("value", "standard_uncertainty")}
+    return {key: quantity[key] / 9.80665 for key in ("value", "standard_uncertainty")} | {"unit": "gf"}
 
 
 def test_a_job_from_the_empty_list_to_its_report(page, tmp_path):

@@ -8,10 +8,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from groovewright.jobbook.entries import LONGEST_STYLUS_HOURS
 from groovewright.jobbook.models import Attachment
 from groovewright.report.parts import MAX_PHOTOS, HandOver
 from groovewright.report.pictures import PICTURE_TYPES
+from groovewright.tonearm.input_ranges import STYLUS_HOURS
 from groovewright.web.intake.forms import paragraph, words
 
 PAPERS = {"a4": "A4", "us-letter": "Letter"}
@@ -35,7 +35,7 @@ class IssueForm(forms.Form):
         label="Come back after, hours of playing",
         required=False,
         min_value=1,
-        max_value=int(LONGEST_STYLUS_HOURS),
+        max_value=int(STYLUS_HOURS.highest),
         help_text=f"{RULE_OF_THUMB} Leave both empty to say nothing.",
         error_messages={"invalid": "Type whole hours, for example 500."},
     )

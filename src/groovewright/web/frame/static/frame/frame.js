@@ -51,7 +51,9 @@ function sentJustNow(form) {
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (event.defaultPrevented || form.method !== "post") return;
+  // What opens in another tab leaves this page as it is.
+  const elsewhere = event.submitter?.formTarget === "_blank";
+  if (event.defaultPrevented || form.method !== "post" || elsewhere) return;
   // What was refused or not written is sent again on purpose.
   const refused = form.matches("[data-again]") || form.querySelector('[aria-invalid="true"]');
   if (form.getAttribute("aria-busy") === "true" || (sentJustNow(form) && !refused)) {

@@ -7,7 +7,7 @@ if (form) {
   let saving = form.hasAttribute("data-refused") ? null : false;
 
   form.querySelector('[aria-invalid="true"]')?.focus();
-  form.addEventListener("submit", () => { saving = true; });
+  form.addEventListener("submit", (event) => { saving = event.submitter?.formTarget === "_blank" ? saving : true; });
   window.addEventListener("beforeunload", (event) => {
     const changed = saving === null || new URLSearchParams(new FormData(form)).toString() !== asLoaded;
     if (saving !== true && changed) event.preventDefault();
