@@ -270,6 +270,8 @@ def _bench(job: JobProgress) -> _Progress:
     state = job.state
     if state is None:
         return _Progress("unfinished", job.reason or "Read the seven settings as found.")
+    if job.facts.target_request is None:
+        return _Progress("unfinished", "Choose the targets first; the settings are counted from them.")
     words = outcomes_in_words(state.now)
     stage = "As found" if state.as_left is None else "As left"
     if job.is_handed_over:

@@ -89,13 +89,10 @@ def steps_of(record: JobRecord) -> tuple[Step, ...]:
 def progress_of(record: JobRecord) -> JobProgress:
     """Return what the steps of a job are judged by."""
     state, reason = None, ""
-    if record.choice is None:
-        reason = "Choose the targets first; the seven settings are counted from them."
-    else:
-        try:
-            state = job_state(record)
-        except ValueError as refusal:
-            reason = f"{str(refusal)[0].upper()}{str(refusal)[1:].rstrip('.')}."
+    try:
+        state = job_state(record)
+    except ValueError as refusal:
+        reason = f"{str(refusal)[0].upper()}{str(refusal)[1:].rstrip('.')}."
     return JobProgress(
         facts=facts_of(record),
         geometry=None if record.choice is None else targets_of(record.choice).geometry,
