@@ -18,9 +18,9 @@ import pytest
 from click.testing import CliRunner
 from pdfminer.high_level import extract_pages
 from pdfminer.layout import LTTextContainer, LTTextLine
+from tests.consistency.random_jobs import make_random_job
 
 from groovewright.jobbook.models import Job
-from tests.consistency.random_jobs import make_random_job
 
 pytestmark = pytest.mark.django_db
 
