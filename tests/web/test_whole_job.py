@@ -11,7 +11,8 @@ from click.testing import CliRunner
 from pdfminer.high_level import extract_text
 from playwright.sync_api import expect
 
-from groovewright.measurement.formatting import format_number
+from groovewright.measurement.formatting import split_quantity
+from groovewright.measurement.quantity import Quantity
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -226,12 +227,11 @@ def issue(page):
     return download.value.path().read_bytes()
 
 
-def printed(quantity, unit=""):
-    return format_number(quantity["value"], quantity["standard_uncertainty"], unit=quantity["unit"]) + unit
-
-
-def in_grams(quantity):
-    return {key: quantity[key] / 9.80665 for key in ("value", "standard_uncertainty")} | {"unit": "gf"}
+def printed(quantity, unit=None):
+    known = Quantity.measured(
+        quantity["value"], quantity["unit"], standard_uncertainty=quantity["standard_uncertainty"], source="command"
+    )
+    return split_quantity(known, unit)[0]
 
 
 def test_a_job_from_the_empty_list_to_its_report(page, tmp_path):
@@ -249,7 +249,7 @@ def test_a_job_from_the_empty_list_to_its_report(page, tmp_path):
     for name in ("effective_length", "overhang", "offset_angle", "linear_offset", "peak_tracking_error"):
         assert printed(targets[name]) in text, name
     force = force_of_the_sheet(tmp_path)
-    assert printed(in_grams(force["tracking_force"])) in text
+    assert printed(force["tracking_force"], "g") in text
     assert force["verdict"] == "in tolerance"
     assert "As left: 2 in tolerance" in text
     for words in ("Ilse & Søn", "Cleaned the stylus.", "Play in the <vertical> bearing", "Bench & Sons", "1.29 g"):

@@ -9,9 +9,9 @@ from groovewright.bench.estimate.groove import GrooveCourse
 from groovewright.bench.estimate.setting_state import DeckState, SettingState
 from groovewright.bench.estimate.settings import SETTINGS
 from groovewright.measurement.coverage import coverage_interval
-from groovewright.measurement.formatting import format_number, split_quantity
+from groovewright.measurement.formatting import format_uncertainty, split_quantity
 from groovewright.measurement.quantity import Quantity, unknown_sentence
-from groovewright.measurement.units import in_unit, printed_unit
+from groovewright.measurement.units import printed_unit
 from groovewright.report.cells import (
     align_decimals,
     minus,
@@ -213,33 +213,40 @@ def budgets(contents: ReportContents) -> list[dict[str, Any]]:
 
 
 def budget(stage: str, quantity: Quantity | None, unit: str) -> dict[str, Any]:
-    """Return the main sources of an uncertainty with their shares of the variance."""
+    """Return the main sources of an uncertainty, in `unit`, with their shares of the variance."""
     assert quantity is not None
-    shown = in_unit(quantity, unit)
-    total = shown.standard_uncertainty
-    if shown.components is None:
-        return {"stage": stage, "rows": [], "none": f"{unknown_sentence(shown)}.", "total": ""}
+    total, components = quantity.standard_uncertainty, quantity.components
+    if components is None:
+        return {"stage": stage, "rows": [], "none": f"{unknown_sentence(quantity)}.", "total": ""}
     if not total:
         return {"stage": stage, "rows": [], "none": "The value is exact, so it has no uncertainty.", "total": ""}
-    ranked = sorted(((abs(c), s.label) for s, c in shown.components.items()), key=lambda pair: (-pair[0], pair[1]))
+    ranked = sorted(((abs(c), s.label) for s, c in components.items()), key=lambda pair: (-pair[0], pair[1]))
     parts = [(label, size) for size, label in ranked if size > 0]
     main = [part for part in parts[:MAIN_SOURCES] if (part[1] / total) ** 2 >= MIN_SHARE]
     smaller = parts[len(main) :]
     if len(smaller) > 1:
         rest = sum(size**2 for _, size in smaller) ** 0.5
         parts = [*main, (f"{len(smaller)} smaller sources together", rest)]
-    rows: list[dict[str, Any]] = [
-        {
-            "source": minus(label),
-            "size": format_number(size, total, unit="gf" if shown.unit == "g" else shown.unit),
-            "unit": printed_unit(shown.unit),
-            "share": f"{100 * (size / total) ** 2:.0f}",
-            "fraction": round((size / total) ** 2, 4),
-        }
-        for label, size in parts
-    ]
+    rows: list[dict[str, Any]] = []
+    for label, size in parts:
+        # To the digits of the whole.
+        contribution = Quantity.measured(size, quantity.unit, standard_uncertainty=total, source=label)
+        rows.append(
+            {
+                "source": minus(label),
+                "size": split_quantity(contribution, unit)[0],
+                "unit": printed_unit(unit),
+                "share": f"{100 * (size / total) ** 2:.0f}",
+                "fraction": round((size / total) ** 2, 4),
+            }
+        )
     align_decimals(rows, "size")
-    return {"stage": stage, "rows": rows, "none": "", "total": f"± {split_quantity(shown)[1]} {printed_unit(unit)}"}
+    return {
+        "stage": stage,
+        "rows": rows,
+        "none": "",
+        "total": f"± {format_uncertainty(total, quantity.unit, shown_unit=unit)}",
+    }
 
 
 def curve_pictures(contents: ReportContents) -> list[dict[str, str]]:
