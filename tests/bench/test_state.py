@@ -144,7 +144,7 @@ def test_a_hand_that_may_have_slipped_makes_stale_without_any_shift():
     state = bench(*ALL_READ, moves=(move,))
     assert [setting.key for setting in state.settings if setting.basis == "calculated"] == ["side_force"]
     assert state.setting("side_force").quantity.standard_uncertainty == pytest.approx(np.hypot(0.1, 0.3), rel=0.01)
-    assert state.setting("side_force").dominated_by == "the hand setting the compensation, move 1"
+    assert state.setting("side_force").dominated_by == "the hand changing the compensation, move 1"
 
 
 def test_a_move_carries_the_state_along():
@@ -282,8 +282,8 @@ def test_two_readings_that_disagree_are_both_named_and_nothing_is_in_tolerance_b
     (one,) = state.disagreements
     assert set(one.labels) == {"overhang, reading 2", "overhang, beam gauge"}
     assert all(label in one.sentence for label in one.labels)
-    assert "17.300 mm" in one.sentence
-    assert "18.300 mm" in one.sentence
+    assert "17.30 mm ± 0.05 mm" in one.sentence
+    assert "18.30 mm ± 0.05 mm" in one.sentence
     assert "effective_length" in one.settings
     assert not one.is_outvoted
     assert state.unresolved == (one,)

@@ -151,7 +151,7 @@ def test_state_of_a_job_is_its_seven_settings_in_one_object_or_a_table(workshop)
     assert 0.9 < found["as_left"]["probability_all_conform"] < 1
     table = groovewright("state", 10, "--data-dir", workshop["data_dir"])
     assert (table.returncode, table.stderr) == (0, "")
-    for words in ("zenith error", "stylus rake angle", "to be read again", "Based on", "after 1 move"):
+    for words in ("zenith error", "stylus rake angle", "calculated", "Based on", "after 1 move"):
         assert words in table.stdout
 
 

@@ -88,7 +88,10 @@ def test_velocity_and_speed_change_the_distortion_alone(readings):
         ("radius_mm,deviation_mm,deviation_uncertainty_mm\n60,x,0.1\n", "readings.csv: line 2, deviation_mm"),
         ("radius_mm,deviation_mm,deviation_uncertainty_mm\n60,0.1,0.1\n90,0,0.1\n", "2 readings beside the arc"),
         ("radius_mm,deviation_mm,deviation_uncertainty_mm\n" + "90,0.1,0.1\n" * 5, "all 5 readings are at one place"),
-        ("radius_mm,deviation_mm,deviation_uncertainty_mm\n5,0.1,0.1\n90,0,0.1\n", "does not pass the radius 5 mm"),
+        (
+            "radius_mm,deviation_mm,deviation_uncertainty_mm\n5,0.1,0.1\n90,0,0.1\n",
+            "line 2, radius_mm: 5 is no groove radius in mm; write one from 20 to 200",
+        ),
     ],
 )
 def test_a_refusal_is_one_sentence_and_exit_code_2(tmp_path, content, words):

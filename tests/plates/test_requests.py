@@ -52,7 +52,7 @@ def test_a_two_null_plate_needs_two_nulls_and_an_arc_plate_one():
 
 def test_a_groove_out_of_the_arms_reach_is_refused(plate_for):
     with pytest.raises(ValueError, match="out of reach"):
-        plate_for(pivot_to_spindle_mm=160.0, outermost_mm=400.0)
+        plate_for(null_radii_mm=(140.0, 190.0), innermost_mm=25.0)
 
 
 @pytest.mark.parametrize(
@@ -74,7 +74,9 @@ def test_a_plate_that_no_longer_fits_once_corrected_is_refused(plate_for):
 
 
 def test_a_plate_too_large_for_every_paper_says_so(plate_for):
-    wide = plate_for(outermost_mm=390.0, pivot_to_spindle_mm=330.0, paper="A3")
+    grooves = {"innermost_mm": 20.0, "outermost_mm": 200.0, "null_radii_mm": (30.0, 190.0)}
+    fan = {"fan_half_width_mm": 20.0, "fan_step_mm": 4.0}
+    wide = plate_for(pivot_to_spindle_mm=155.0, paper="A3", **grooves, **fan)
     with pytest.raises(ValueError, match="No paper here holds it, and plates are never scaled to fit"):
         draw_plate(wide)
 
