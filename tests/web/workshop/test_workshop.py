@@ -62,14 +62,15 @@ def test_the_uncertainty_of_a_gauge_goes_with_its_readings(client, bench):
         ("scales/new/", SCALE, {"resolution": "0,010 mm"}, "a force such as 0.01 g is needed here"),
         ("scales/new/", SCALE, {"resolution": "-0.01 g"}, "outside what can be right here"),
         ("scales/new/", SCALE, {"description": ""}, "Say which scale it is."),
-        ("scales/1/", SCALE, {"resolution": "1 kg"}, "a force such as 0.01 g is needed here"),
+        ("scales/{scale}/", SCALE, {"resolution": "1 kg"}, "a force such as 0.01 g is needed here"),
         ("gauges/new/", GAUGE, {"standard_uncertainty": "small"}, "does not have a number"),
-        ("gauges/1/", GAUGE, {"description": "x" * 400}, "at most 300 characters"),
-        ("owners/1/", {"name": "Ilse", "contact": "K"}, {"name": "y" * 300}, "at most 200 characters"),
+        ("gauges/{gauge}/", GAUGE, {"description": "x" * 400}, "at most 300 characters"),
+        ("owners/{owner}/", {"name": "Ilse", "contact": "K"}, {"name": "y" * 300}, "at most 200 characters"),
     ],
 )
 def test_a_wrong_entry_is_kept_and_mended(client, bench, address, *, entry, change, sentence):
-    answer = client.post(f"/workshop/{address}", entry | change)
+    where = address.format(scale=bench.scale.pk, gauge=bench.gauge.pk, owner=bench.job.deck.owner.number)
+    answer = client.post(f"/workshop/{where}", entry | change)
     page = answer.content.decode()
     assert answer.status_code == 422
     assert sentence in page
@@ -94,7 +95,7 @@ def test_details_are_replaced_and_then_deleted_for_good(client, bench):
     assert "Owner 1" in client.get("/").content.decode()
 
 
-@pytest.mark.parametrize("address", ["scales/99/", "gauges/99/", "owners/99/", "owners/99/delete-details/"])
+@pytest.mark.parametrize("address", ["scales/99999/", "gauges/99999/", "owners/99999/", "owners/99999/delete-details/"])
 def test_what_is_unknown_is_not_found(client, bench, address):
     assert client.get(f"/workshop/{address}").status_code == 404
 
