@@ -28,6 +28,7 @@ NEEDED = (RADIUS, DEVIATION, DEVIATION_UNCERTAINTY)
 COLUMNS = (*NEEDED, ANGLE, ANGLE_UNCERTAINTY)
 
 MOST_ROWS = 200
+"""Ten times what the 90 mm of a groove need at one reading every 5 mm; more is another kind of file."""
 MAX_UNCERTAINTY = {
     DEVIATION_UNCERTAINTY: BESIDE_THE_ARC_UNCERTAINTY.highest,
     ANGLE_UNCERTAINTY: NULL_ANGLE_UNCERTAINTY.highest,

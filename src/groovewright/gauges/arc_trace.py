@@ -21,6 +21,7 @@ from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.input_ranges import BESIDE_THE_ARC
 
 FEWEST_READINGS = 3
+"""As many as there are unknowns: length, distance and the turn of the plate."""
 LEAST_SPAN_DEG = 5.0
 """From the first reading to the last; a 12-inch groove range spans about 22. [deg]"""
 SAME_PLACE_DEG = 0.2

@@ -19,6 +19,7 @@ from groovewright.tonearm.arm_state import ADJUSTERS, Adjustments
 from groovewright.tonearm.geometry import Geometry
 
 LARGEST_NUMBER = 1e6
+"""Far beyond any aim or limit in mm, mN or degrees; it keeps a damaged file out of the computation."""
 LENGTH = "effective_length"
 LIMITS = ("aim", "lower", "upper")
 

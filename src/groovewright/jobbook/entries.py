@@ -65,6 +65,7 @@ if TYPE_CHECKING:
 __all__ = ["EntryRefused", "NotWritten", "writing"]
 
 LARGEST_ATTACHMENT_BYTES = 64 * 1024**2
+"""Held in memory while it is hashed; a photo has some 10 MB. Recordings are captures, which are streamed."""
 
 C = TypeVar("C", bound=Correctable)
 T = TypeVar("T")
@@ -566,7 +567,7 @@ def _append_correctable(row: C, corrects: C | None) -> C:
     with writing():
         if corrects is not None and type(corrects).objects.filter(corrects=corrects).exists():
             raise EntryRefused(
-                f"this {row._meta.verbose_name} was corrected already; load the page again and correct what stands now"
+                f"this {row._meta.verbose_name} was corrected already; load the page again and correct the newest"
             )
         row.corrects = corrects
         return append(row)

@@ -20,12 +20,12 @@ from groovewright.measurement.conformity import Tolerance
 def wanted_of(
     record: JobRecord, inputs: JobFacts, targets: Targets, *, bearings: Sequence[BearingFriction | None] = ()
 ) -> tuple[SettingTargets, list[str]]:
-    """Return what the seven should be, and what to mind.
+    """Return the aims and limits of the seven settings, with notes.
 
     Parameters
     ----------
     bearings : sequence of BearingFriction or None
-        As read, the last one being the one that stands; the limits of the side force are narrowed by the friction.
+        As read, the last one counts; the limits of the side force are narrowed by the friction.
     """
     chosen = setting_limits(None if record.intake is None else record.intake.tolerances)
     tolerances: dict[SettingKey, Tolerance] = {"effective_length": inputs.length_tolerance}

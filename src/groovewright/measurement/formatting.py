@@ -14,6 +14,7 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.measurement.units import from_canonical, in_unit, kinds_with_unit, normalised_unit, printed_unit
 
 SIGNIFICANT_DIGITS = 2
+"""Of an uncertainty: two are enough (JCGM 100:2008, 7.2.6)."""
 
 MOST_UNDERSTATED = Decimal("0.04")
 """Rounding may take this share off an uncertainty; beyond it, the uncertainty is rounded up."""
@@ -169,7 +170,7 @@ def format_chosen(value: float, unit: str, *, shown_unit: str | None = None) -> 
 
 
 def format_uncertainty(uncertainty: float, unit: str, *, shown_unit: str | None = None) -> str:
-    """Return a standard uncertainty above 0 that is told by itself, with its unit.
+    """Return a standard uncertainty above 0, without its value, as text with its unit.
 
     >>> format_uncertainty(0.1234, "mN", shown_unit="g"), format_uncertainty(0.0004, "deg")
     ('0.013 g', '0.01°')

@@ -11,6 +11,7 @@ from groovewright.report.drawing import ACCENT, HAIRLINE, INK, PAPER, STEEL, Dra
 WIDTH_MM, HEIGHT_MM = 170.0, 52.0
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 13.0, 30.0, 6.0, 10.0
 LABEL_STEP_MM = 3.9
+"""Between the labels of two curves: a line of their type with some space."""
 MIN_SPAN = 0.1
 """Of an axis: a tangential arm has no error at all, and its line still needs one."""
 

@@ -1,4 +1,4 @@
-"""The typefaces of the report: which are installed, what they can print, and what stands in for the rest."""
+"""The typefaces of the report: which are installed, what they can print, and what is printed in place of the rest."""
 
 from __future__ import annotations
 

@@ -21,6 +21,7 @@ PDF_STANDARDS = ("a-2a", "ua-1")
 TEMPLATES = ("report.typ", "style.typ", "customer.typ", "technical.typ")
 
 MAX_CUSTOMER_PAGES = 2
+"""One sheet of paper, front and back."""
 
 DENSITIES = (0, 1, 2, 3)
 """How closely the customer's part is set. Texts are shortened from 2 on."""

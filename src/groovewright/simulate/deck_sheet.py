@@ -17,6 +17,7 @@ MOST_SINES = 64
 """Sines of speed, and lines of hum, that a deck sheet may hold of each kind."""
 
 MOST_EVENTS = 100
+"""Skips, dropouts and the like in one recording; far more than a side that is worth measuring has."""
 
 _TIME_CONSTANTS = ("equalisation_left_percent", "equalisation_right_percent")
 

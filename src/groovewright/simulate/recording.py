@@ -33,6 +33,7 @@ STRETCH_FRAMES = 1 << 16
 """Frames that are made together, so that a recording is the same however it is read."""
 
 STRETCHES_KEPT = 32
+"""In memory, the last ones used: a reader goes back by a band at most."""
 
 Frames = slice | NDArray[np.intp]
 """Which frames of a stretch: a run of them, or each by its number."""

@@ -13,6 +13,7 @@ LARGEST_SKEW = 0.9
 """Largest e of u = sin(theta + e u) that is taken: at 1 the stylus would have to be in two places at once."""
 
 MOST_STEPS = 60
+"""Of Newton's method, which takes few away from the limit above and more only close to it."""
 
 MAX_TIP_STEPS = 200
 """Rounds in which tip and groove settle; each is nearer by the tip's radius over that of the wall's sharpest curve."""

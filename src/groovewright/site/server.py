@@ -55,7 +55,7 @@ def serve(
     open_browser : bool
         Whether to show the first page in the user's browser.
     announce : callable
-        Given sentences for the user: where it listens, what to mind, that it has stopped.
+        Given sentences for the user: where it listens, cautions, that it has stopped.
     new_password : callable, optional
         Asked for the workshop's password when it has none and the host is not loopback.
     listening : callable, optional

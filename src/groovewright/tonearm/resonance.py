@@ -32,7 +32,7 @@ class Resonance:
     verdict : Verdict
         Against the aim of 8 to 12 Hz.
     notes : tuple of str
-        What was assumed and what to mind.
+        What was assumed, and other notes.
     """
 
     frequency: Quantity

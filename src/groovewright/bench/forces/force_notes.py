@@ -38,7 +38,7 @@ def force_faults(
 
 
 def force_notes(result: ForceResult, session: ForceSession, calibration: ScaleCalibration | None) -> tuple[str, ...]:
-    """Return what to mind at the bench, the most important first."""
+    """Return the notes for the bench, the most important first."""
     return (
         *_range_notes(result),
         *_mistracking_notes(result, session),

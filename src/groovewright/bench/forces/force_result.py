@@ -35,7 +35,7 @@ class ForceResult:
     verdict : Verdict or None
         Against the maker's range, in g as the maker gives it; None without a range.
     faults, notes : tuple of str
-        What to report as a fault of the arm or the scale; what to mind at the bench.
+        What to report as a fault of the arm or the scale; notes for the bench.
     """
 
     scale_gain: Quantity | None

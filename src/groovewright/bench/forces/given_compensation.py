@@ -24,7 +24,7 @@ class GivenConstant:
     force: Quantity
 
     def parts(self) -> dict[str, Quantity]:
-        """Return what it rests on, by name."""
+        """Return the quantities that it is computed from, by name."""
         require_unit(self.force, "mN", name="compensation")
         return {"compensation": self.force}
 
@@ -41,7 +41,7 @@ class GivenTable:
     forces: tuple[Quantity, ...]
 
     def parts(self) -> dict[str, Quantity]:
-        """Return what it rests on, by name."""
+        """Return the quantities that it is computed from, by name."""
         # Refuses a table that is none before its forces are named after its radii.
         TableCompensation(self.radii_mm, tuple(force.value for force in self.forces))
         named = {
@@ -84,7 +84,7 @@ class GivenThread:
     guide_height: Quantity
 
     def parts(self) -> dict[str, Quantity]:
-        """Return what it rests on, by name."""
+        """Return the quantities that it is computed from, by name."""
         named = {
             "mass of the weight": (self.weight_mass, "g"),
             "lever of the thread": (self.lever, "mm"),

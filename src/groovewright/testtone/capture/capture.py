@@ -73,7 +73,7 @@ def analyse_capture(
     geometry : Geometry or None
         What the arm should be set to; without it nothing is said of tracking error.
     target_shift : TargetShift, optional
-        How that moves with the pivot-to-spindle distance, whose uncertainty then enters what is told against it.
+        How that moves with the pivot-to-spindle distance, whose uncertainty then enters the errors against it.
     progress : callable
         Told the share that is done, 0 to 1, and what is being done; again at every block that is read, so that what
         it raises ends the analysis soon, however long a band is.

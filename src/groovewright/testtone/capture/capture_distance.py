@@ -1,4 +1,4 @@
-"""What the uncertainty of the pivot-to-spindle distance adds to what is told against the target.
+"""What the uncertainty of the pivot-to-spindle distance adds to the errors against the target.
 
 The tones show L^2 - D^2 and L sin(beta), so the target that goes with another distance moves along, and little is left.
 """
@@ -20,7 +20,7 @@ def with_distance(found: Findings, farther: Mapping[str, Found], distance: Quant
     found : Findings
         Told against the target for the distance.
     farther : mapping of str to Quantity, or to a tuple of ListedQuantity
-        The same quantities, told against the target for a distance that is 1 mm longer.
+        The same quantities, against the target for a distance that is 1 mm longer.
     distance : Quantity
         With its uncertainty; where that is unknown, a note says what each millimetre would do. [mm]
     """

@@ -73,7 +73,7 @@ def _ways(task: CaptureTask, direction: str) -> Iterator[Way]:
     for sweep in sweeps:
         yield partial(_from_sweep, task, sweep, direction)
     if sweeps:
-        # Noise would show something where the sweep that was cut for it could not; it is not told against it.
+        # Noise would show something where the sweep that was cut for it could not; it is not compared with it.
         return
     silences = _long_enough(of_kind(task.bands, "silence"))
     for silence in silences:

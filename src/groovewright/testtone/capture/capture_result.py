@@ -136,7 +136,7 @@ class CaptureResult:
     not_shown : mapping of str to str
         Why a quantity that the sheet has bands for, or that was asked for, could not be shown; a sentence each.
     notes : tuple of str
-        Warnings such as clipping, and what to mind when a quantity is read; a sentence each.
+        Warnings such as clipping, and notes on reading a quantity; a sentence each.
     bands : tuple of LocatedBand
         Every band of the sheet that was found, and where.
     pictures : CapturePictures

@@ -38,7 +38,7 @@ LONE_SHIFT_S = 0.6
 """By which a single band may stand off its start and be used where it stands; beyond, it may be another band. [s]"""
 
 OTHER_RATIOS = (0.7, 1.45)
-"""Of what stands in a band's place over its frequency, within which the sheet may be wrong or the speed: 33 for 45."""
+"""Of the tone in a band's place over the band's frequency, within which the sheet may be wrong or the speed: 33 for 45."""
 
 SEARCHED_S = 15.0
 """How far beside its place a band is looked for. [s]"""
@@ -197,7 +197,7 @@ def part_of(at: LocatedBand, start_s: float, stop_s: float) -> LocatedBand:
 
 
 def _elsewhere(features: Features, wide: Tuning, at: LocatedBand, first: int, stop: int) -> BandCheck:
-    """Return why a tone's band is not used: what stands in its place, and where its tone is."""
+    """Return why a tone's band is not used: what is in its place, and where its tone is."""
     hz = " and ".join(f"{one:g}" for one in at.band.frequency_hz)
     other = features.evidence[wide]
     pure = other.share[first:stop] > THERE

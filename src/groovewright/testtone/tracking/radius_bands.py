@@ -171,7 +171,7 @@ class RadiusBands:
         noise_source: str,
         sign: int,
     ) -> tuple[list[Quantity], tuple[str, ...]]:
-        """Return the parameters of a fit to these bands as quantities, and what to mind when they are read.
+        """Return the parameters of a fit to these bands as quantities, with notes on reading them.
 
         Parameters
         ----------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Any
 
 from django import forms
@@ -13,7 +14,7 @@ from groovewright.bench.estimate.plausible import doubt
 from groovewright.jobbook.expected_values import expected_value
 from groovewright.jobbook.gauge_uncertainty import with_gauge_uncertainty
 from groovewright.jobbook.models import Gauge, Job, Reading, Scale, Stage
-from groovewright.jobbook.queries import current_rows, job_record, next_reading_source
+from groovewright.jobbook.queries import JobRecord, current_rows, job_record, next_reading_source
 from groovewright.jobbook.reading_kinds import AT_A_RADIUS
 from groovewright.measurement.parsing import parse_coefficient
 from groovewright.measurement.quantity import Quantity
@@ -193,9 +194,14 @@ class ReadingForm(SecondThoughtsForm):
         self.add_error("entry", ValidationError(sentence, code="changed"))
         return typed | {"corrects": now}
 
+    @cached_property
+    def record(self) -> JobRecord:
+        """What the job holds before this entry."""
+        return job_record(self.job)
+
     def _ask_back(self, typed: Mapping[str, Any]) -> None:
         """Ask an entry back of which one reading does not fit what the job knows."""
-        kind, record = Reading.Kind(self.of.kind), job_record(self.job)
+        kind, record = Reading.Kind(self.of.kind), self.record
         expected = expected_value(record, kind, typed.get("stage", ""), leaving_out=typed.get("corrects"))
         if expected is None:
             return

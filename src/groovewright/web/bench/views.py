@@ -83,7 +83,7 @@ def preview(request: HttpRequest, number: int) -> HttpResponse:
     kept = form if form.is_valid() else form.as_confirmed()
     if kept is None:
         return render(request, "bench/preview.html", {"form": form}, status=422)
-    outcome = outcome_of(_with_readings(job_record(job), kept.facts()))
+    outcome = outcome_of(_with_readings(kept.record, kept.facts()))
     context = {"form": form, "outcome": outcome, "of": form.of, "is_shown": True}
     if form.of.subject in SETTINGS:
         context["row"] = next((row for row in outcome.rows if row.setting.key == form.of.subject), None)

@@ -29,7 +29,7 @@ class Subject:
     without : str
         What its summary says while nothing is entered.
     fields : tuple of (str, str)
-        Name of each field, and what stands before its entry in the summary.
+        Name of each field, and the words before its entry in the summary.
     is_drawn : bool
         Whether a drawing shows what its numbers mean.
     """

@@ -20,7 +20,7 @@ MAX_LOGO_BYTES = 5 * 1024**2
 
 
 class LetterheadForm(BesideOthersForm):
-    """What stands at the head of every report from now on."""
+    """The letterhead of every report from now on."""
 
     name = words("Name", longest=200, required=True, example="Your workshop")
     address = paragraph("Address", rows=4, help_text="Each line as it is printed.")

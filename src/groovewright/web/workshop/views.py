@@ -52,7 +52,7 @@ def workshop(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def letterhead(request: HttpRequest) -> HttpResponse:
-    """Show what stands at the head of reports, and enter it anew."""
+    """Show the letterhead of the reports, and store a new one."""
     if request.method == "GET":
         return _letterhead_page(request, LetterheadForm.of(_letterhead()))
     form = LetterheadForm.of(_letterhead(), request.POST, request.FILES)
