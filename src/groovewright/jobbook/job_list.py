@@ -31,7 +31,7 @@ TIME_FOR_STATES_S = 0.03
 """For states that are not at hand yet: so a page of the list answers within 100 ms; the rest is asked for after."""
 
 READ_TOGETHER = 5
-"""Jobs whose rows are read at once while time is short: few queries for all, and some 10 ms until the time is looked at again."""
+"""Jobs whose rows are read at once while time is short: some 10 ms, after which the time is looked at again."""
 
 ENTRIES = (ComplaintCorrection, Intake, TargetChoice, Reading, AdjustmentMade, ScaleCheck, Fault, IssuedPlate)
 """Tables whose rows bear on the state of a job."""

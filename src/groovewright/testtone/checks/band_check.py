@@ -38,7 +38,7 @@ LONE_SHIFT_S = 0.6
 """By which a single band may stand off its start and be used where it stands; beyond, it may be another band. [s]"""
 
 OTHER_RATIOS = (0.7, 1.45)
-"""Of the tone in a band's place over the band's frequency, within which the sheet may be wrong or the speed: 33 for 45."""
+"""Tone found over the band's own frequency, within which the sheet may be wrong or the speed: 33 for 45."""
 
 SEARCHED_S = 15.0
 """How far beside its place a band is looked for. [s]"""

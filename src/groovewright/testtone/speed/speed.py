@@ -29,8 +29,8 @@ TOO_SHORT = (
     f"{FEWEST_TURNS:g} turns"
 )
 REFERENCE = (
-    "Speed is measured against the recorder's clock and the frequency cut into the test record; the usual doubt of both "
-    "is in its uncertainty, and the band sheet may say how good they are."
+    "Speed is measured against the recorder's clock and the frequency cut into the test record; the usual doubt of "
+    "both is in its uncertainty, and the band sheet may say how good they are."
 )
 
 
