@@ -15,8 +15,9 @@ BASS_S, MIDDLE_S, TREBLE_S = 3180e-6, 318e-6, 75e-6
 CONSTANTS_S = (BASS_S, MIDDLE_S, TREBLE_S)
 
 CORRECTION_TAPS = 64
-CORRECTION_DELAY = 32
-"""Long enough for 0.001 dB up to 91 % of half the sample rate at 44.1 and 96 kHz; the delay is half the length."""
+"""Long enough for 0.001 dB up to 91 % of half the sample rate at 44.1 and 96 kHz."""
+
+CORRECTION_DELAY = CORRECTION_TAPS // 2
 
 Coefficients = tuple[NDArray[np.float64], NDArray[np.float64]]
 

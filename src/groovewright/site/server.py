@@ -17,7 +17,8 @@ from typing import Any
 from groovewright.site.data_dir import DATA_DIR_VARIABLE, data_dir, prepare_data_dir
 
 SETTINGS_MODULE = "groovewright.site.settings"
-LARGEST_REQUEST_BYTES = 96 * 1024**2
+LARGEST_REQUEST_BYTES = 264 * 1024**2
+"""The largest archive, 256 MB, with room for the form around it; kept on the disk. Recordings come in pieces."""
 
 
 class StartRefused(Exception):  # noqa: N818 - says what happened at start

@@ -98,6 +98,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 
+# The largest page of typed fields is a scale check of some 60 fields and a few kB; files go to the disk beyond 2 MB.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024**2
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 500
 DATA_UPLOAD_MAX_NUMBER_FILES = 20

@@ -8,7 +8,7 @@ from groovewright.jobbook.models.record import Correctable, QuantityField, Recor
 
 
 class Letterhead(Record):
-    """What stands at the head of reports: the workshop's name, its address and its own logo. The newest row counts."""
+    """The head of reports: the workshop's name, its address and its own logo. The newest row counts."""
 
     name = models.CharField(max_length=200)
     # A line each, as it is printed.
