@@ -75,7 +75,6 @@ def test_a_check_is_entered_anew_from_what_was_typed(client, bench, address):
     again = CHECK | {"scale": str(bench.scale.pk), "when": "before"}
     assert client.post(f"{address}{row.pk}/", again).status_code == 302
     assert ScaleCheck.objects.latest("pk").corrects == row
-    assert client.get(f"{address}{row.pk}/").status_code == 404
 
 
 def test_unknown_jobs_and_rows_and_wrong_methods_are_refused(client, bench, address):
@@ -84,3 +83,22 @@ def test_unknown_jobs_and_rows_and_wrong_methods_are_refused(client, bench, addr
     assert client.get(f"{address}99/").status_code == 404
     assert client.put(address).status_code == 405
     assert client.get(f"{address}preview/").status_code == 405
+
+
+def test_who_corrects_a_check_that_another_corrected_meanwhile_is_told_and_corrects_that_one(
+    client, bench, address, check
+):
+    first = ScaleCheck.objects.get()
+    page = f"{address}{first.pk}/"
+    client.post(page, check | {"note": "by the other"})
+    second = ScaleCheck.objects.get(corrects=first)
+    answer = client.post(page, check | {"note": "mine", "shown_2": "2.02; 2.02; 2.02"})
+    text = answer.content.decode()
+    assert answer.status_code == 422
+    assert "Meanwhile this check was corrected" in text
+    assert "2.02; 2.02; 2.02" in text
+    assert f'action="{address}{second.pk}/"' in text
+    assert client.post(f"{address}{second.pk}/", check | {"note": "mine"}).status_code == 302
+    assert ScaleCheck.objects.get(corrects=second).note == "mine"
+    # An old link leads to the newest.
+    assert 'value="mine"' in client.get(page).content.decode()

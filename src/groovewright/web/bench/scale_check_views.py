@@ -18,6 +18,11 @@ from groovewright.web.bench.scale_check_result import check_before_entry
 from groovewright.web.frame.job_frame import job_frame, job_of
 from groovewright.web.frame.way_back import chosen_in
 
+CHANGED = (
+    "Meanwhile this check was corrected; the newer one is on the bench. What you typed is still here: press the same "
+    "button again to correct that one."
+)
+
 
 @require_http_methods(["GET", "POST"])
 def check(request: HttpRequest, number: int) -> HttpResponse:
@@ -35,9 +40,14 @@ def check(request: HttpRequest, number: int) -> HttpResponse:
 def correct_check(request: HttpRequest, number: int, check: int) -> HttpResponse:
     """Enter a check anew; the old one stays readable."""
     job = job_of(number)
-    row = get_object_or_404(job.scale_checks.filter(corrected_by=None).select_related("scale"), pk=check)
+    row = get_object_or_404(job.scale_checks.select_related("scale"), pk=check)
+    now = row.current()
     if request.method == "GET":
-        return _page(request, job, ScaleCheckForm(initial=typed_before(row)), corrects=row)
+        return _page(request, job, ScaleCheckForm(initial=typed_before(now)), corrects=now)
+    if now != row:
+        form = ScaleCheckForm(request.POST)
+        form.add_error(None, CHANGED)
+        return _page(request, job, form, corrects=now, status=422)
     return _enter(request, job, corrects=row)
 
 
