@@ -37,7 +37,9 @@ def is_within(page, selector, width, height):
     return box["x"] >= 0 and box["y"] >= 0 and box["x"] + box["width"] <= width and box["y"] + box["height"] <= height
 
 
-@pytest.mark.parametrize("enter", ["", "?read=null_angle", "?enter=tracking_force", "?enter=proposed", "?enter=photo"])
+@pytest.mark.parametrize(
+    "enter", ["", "?read=null_angle", "?enter=side_force", "?enter=tracking_force", "?enter=proposed", "?enter=photo"]
+)
 def test_settings_next_move_and_entry_are_seen_without_scrolling(open_page, all_read, enter):
     page = open_page(viewport={"width": 1440, "height": 900})
     page.goto(f"/jobs/{all_read}/bench/{enter}")
