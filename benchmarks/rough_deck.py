@@ -210,7 +210,7 @@ def rims(bands):
     return times_s, np.concatenate([b.radius_mm for b in bands])
 
 
-def groove_motion(deck, bands, t, seconds, rng):
+def groove_motion(deck, bands, t, seconds, rng, *, of_record):
     """Time of cutting that passes the stylus, groove speed, and the lean in each direction over it; groove angle."""
     knots_t = np.arange(int(seconds * FLUTTER_HZ) + 2) / FLUTTER_HZ
     course = np.append(flutter_course(deck, seconds, rng), [0.0, 0.0])[: knots_t.size]
@@ -219,7 +219,7 @@ def groove_motion(deck, bands, t, seconds, rng):
     radius_x, radius_y = rims(bands)
     every = FLUTTER_HZ // KNOTS_HZ
     passed, error_deg, needed_deg = stylus_places(deck, angle[::every], lambda x: np.interp(x, radius_x, radius_y))
-    lathe = filtered_noise(deck.cut_flutter_percent / 100, (0.5, 10.0), knots_t.size, FLUTTER_HZ, rng)[::every]
+    lathe = filtered_noise(deck.cut_flutter_percent / 100, (0.5, 10.0), knots_t.size, FLUTTER_HZ, of_record)[::every]
     coarse_t = knots_t[::every]
     tau = CubicSpline(coarse_t, passed / TURN + np.cumsum(lathe) / KNOTS_HZ)(t)
     speed = TURN * np.interp(tau, radius_x, radius_y) / 10
@@ -239,10 +239,10 @@ def slow_motion(deck, tau, rate, rng):
     return slow, warp
 
 
-def cut_and_traced(deck, bands, rate, rng):
+def cut_and_traced(deck, bands, rate, of_record):
     """Every band with a spline of the lateral and vertical motion of a tip in its groove."""
     found = []
-    own = rng.standard_normal(len(bands)) * deck.cut_scatter_db
+    own = of_record.standard_normal(len(bands)) * deck.cut_scatter_db
     for band, own_db in zip(bands, own, strict=True):
         if band.kind == "silence":
             continue
@@ -266,13 +266,13 @@ def stylus(traced, tau, leans):
     return y
 
 
-def walls_of(deck, bands, t, seconds, rng):
+def walls_of(deck, bands, t, seconds, rng, *, of_record):
     """Velocity along both walls that the generator is moved by, in cm/s."""
     rate = RATE_HZ * OVER
-    tau, speed, leans, needed_deg = groove_motion(deck, bands, t, seconds, rng)
+    tau, speed, leans, needed_deg = groove_motion(deck, bands, t, seconds, rng, of_record=of_record)
     slow, warp = slow_motion(deck, tau, rate, rng)
     tau = tau + deck.warp_lever * warp / speed
-    traced = cut_and_traced(deck, bands, rate, rng)
+    traced = cut_and_traced(deck, bands, rate, of_record)
     y = stylus(traced, tau, leans) + slow
     bodies = np.zeros_like(y)
     for axis, (hz, q) in enumerate(deck.resonance):
@@ -329,11 +329,14 @@ def through_the_phono_stage(deck, channels):
     return sosfilt(butter(order, hz, "highpass", fs=rate, output="sos"), np.stack(out))
 
 
-def recording_of(deck, bands, rng):
-    """Samples of the recording, shape (frames, 2), at `RATE_HZ`; bands as truly cut, each with its start and length."""
+def recording_of(deck, bands, rng, of_record=None):
+    """Samples of the recording, shape (frames, 2), at `RATE_HZ`; bands as truly cut, each with its start and length.
+
+    `of_record` draws what the lathe did, alike in every play of one record if it begins alike; `rng` draws the rest.
+    """
     seconds = bands[-1].start_s + bands[-1].duration_s + 1.0
     t = np.arange(int(seconds * RATE_HZ * OVER)) / (RATE_HZ * OVER) / (1 + deck.clock_ppm * 1e-6)
-    walls = with_surface(deck, walls_of(deck, bands, t, seconds, rng), seconds, rng)
+    walls = with_surface(deck, walls_of(deck, bands, t, seconds, rng, of_record=of_record or rng), seconds, rng)
     samples = resample_poly(through_the_phono_stage(deck, generated(deck, walls)), 1, OVER, axis=1)
     time = np.arange(samples.shape[1]) / RATE_HZ
     hz, size = deck.hum

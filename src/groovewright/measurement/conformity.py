@@ -214,6 +214,42 @@ def decide(quantity: Quantity, tolerance: Tolerance, rule: DecisionRule) -> Verd
     return Verdict(outcome, probability, quantity, tolerance, rule, _reason(outcome, quantity, tolerance, rule, band))
 
 
+def decide_upper_bound(bound: Quantity, probability: float, tolerance: Tolerance, rule: DecisionRule) -> Verdict:
+    """Return the verdict on a quantity of which only an upper bound is known.
+
+    It may be in tolerance, where the bound keeps an upper limit, there is no lower one, and the bound holds as surely
+    as the rule asks; a bound never shows that anything is out of tolerance.
+
+    Parameters
+    ----------
+    bound : Quantity
+        The bound is its value.
+    probability : float
+        With which the true value lies at or below the bound.
+
+    Examples
+    --------
+    >>> bound = Quantity.unknown_uncertainty(-35, "dB", why="the noise hides it")
+    >>> decide_upper_bound(bound, 0.95, Tolerance(None, -20, "dB"), DecisionRule.of_maximum_risk(0.05)).outcome
+    'in tolerance'
+    """
+    _same_unit(bound, tolerance)
+    limits = tolerance.describe()
+    kept = tolerance.lower is None and _inside(bound.value, tolerance, 0.0)
+    sure = rule.kind != "guarded acceptance" or 1 - probability <= _risk(rule) * (1 + 1e-9)
+    value = format_chosen(bound.value, bound.unit)
+    about = f"It is below {value} {printed_unit(bound.unit)} with a probability of {100 * probability:.3g} %"
+    if kept and sure:
+        return Verdict(IN_TOLERANCE, probability, bound, tolerance, rule, f"{about}, and {limits} is asked for.")
+    reason = f"{about}, which does not show whether it keeps {limits}: measure better."
+    return Verdict(UNDECIDED, None, bound, tolerance, rule, reason)
+
+
+def _risk(rule: DecisionRule) -> float:
+    beyond = 0.5 * math.erfc(rule.guard_factor / math.sqrt(2))
+    return beyond if rule.maximum_risk is None else max(rule.maximum_risk, beyond)
+
+
 def _outcome(value: float, tolerance: Tolerance, rule: DecisionRule, band: float, probability: float) -> str:
     if rule.kind == "simple acceptance":
         return IN_TOLERANCE if _inside(value, tolerance, 0.0) else OUT_OF_TOLERANCE

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
+from groovewright.measurement.propagation import propagate
 from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.capture.capture_bands import ladders, middle_of
 from groovewright.testtone.capture.capture_findings import Findings, joined, none_of
@@ -27,6 +30,15 @@ def ladder_findings(task: CaptureTask) -> Findings:
     except ValueError as refusal:
         return none_of(NAMES.values(), str(refusal))
     return _shown(found)
+
+
+def channel_velocity(lateral: Quantity) -> Quantity:
+    """Return the peak velocity that a lateral one gives each channel, whose walls stand at 45 degrees.
+
+    >>> round(channel_velocity(Quantity.exact(5.0, "cm/s")).value, 4)
+    3.5355
+    """
+    return propagate(lambda lateral: lateral / math.sqrt(2), {"lateral": lateral}, unit=lateral.unit)
 
 
 def _shown(found: TrackingAbility) -> Findings:

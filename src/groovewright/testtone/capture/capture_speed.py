@@ -15,7 +15,7 @@ from groovewright.testtone.capture.capture_findings import Findings, Found, join
 from groovewright.testtone.capture.capture_pictures import CapturePictures, RasterPicture, SpeedCurve, SpeedSpectrum
 from groovewright.testtone.capture.capture_task import CaptureTask
 from groovewright.testtone.finding.band_finder import LocatedBand
-from groovewright.testtone.sheet.allowances import cut_source
+from groovewright.testtone.sheet.allowances import CLOCK_SOURCE, cut_source
 from groovewright.testtone.speed.arm_path import with_doubt_of_the_arm
 from groovewright.testtone.speed.speed import SpeedResult, speed_baseband, speed_of, speed_trace
 from groovewright.testtone.speed.speed_spectrum import speed_spectrum
@@ -41,8 +41,6 @@ OF_A_KNOWN_ARM = (
     "What the stylus of a pivoted arm goes along the groove as the arm moves is taken off speed and eccentricity, with "
     "the groove angle that the arm should have there"
 )
-
-CLOCK = "clock of the recorder"
 
 EDGE_S = 0.05
 """Left off a band at either end, where its cut swells and fades."""
@@ -166,7 +164,7 @@ def _against_clock_and_cut(task: CaptureTask, error: Quantity) -> Quantity:
         return error
     allowances = task.sheet.allowances
     added = {
-        Source(CLOCK): 1e-4 * allowances.clock_ppm,
+        Source(CLOCK_SOURCE): 1e-4 * allowances.clock_ppm,
         Source(cut_source("frequency", task.record_name)): allowances.cut_speed_percent,
     }
     return replace(error, components={**error.components, **added})

@@ -11,10 +11,17 @@ from groovewright.testtone.capture.recording import Recording
 from groovewright.testtone.finding.band_finder import LocatedBand
 from groovewright.testtone.finding.clipping import Clipping
 from groovewright.testtone.noise.weighting_table import WeightingTable
+from groovewright.testtone.sheet.allowances import CLOCK_SOURCE
 from groovewright.testtone.sheet.band_sheet import BandSheet
-from groovewright.testtone.tones.equalisation import SubsonicFilter
+from groovewright.testtone.tones.equalisation import TIME_CONSTANTS_S, SubsonicFilter, network_source
 from groovewright.testtone.tones.tone_fit import ToneFit
 from groovewright.tonearm.geometry import Geometry
+
+CHAIN_SOURCES = (
+    CLOCK_SOURCE,
+    *(network_source(constant_s, side) for constant_s in TIME_CONSTANTS_S for side in ("left", "right")),
+)
+"""Errors of phono stage and recorder: the same in every capture that is made with them."""
 
 
 @dataclass(frozen=True)
@@ -89,9 +96,9 @@ class CaptureTask:
 
     @property
     def shared_sources(self) -> tuple[str, ...]:
-        """Errors of the record and of the distance, which other captures and readings have alike."""
+        """Errors of record, distance, phono stage and recorder, which other captures and readings have alike."""
         of_distance = () if self.target_shift is None else tuple(self.target_shift.distance.components or ())
-        return self.level_source, self.cutting_source, *(source.label for source in of_distance)
+        return self.level_source, self.cutting_source, *CHAIN_SOURCES, *(source.label for source in of_distance)
 
     def fitted(self, bands: Iterable[LocatedBand]) -> list[ToneFit]:
         """Return the fits of those of these tones that have one."""

@@ -62,6 +62,10 @@ EXACT = Allowances(**{each.name: 0.0 for each in fields(Allowances)})
 """For a deck, record and recorder without any of these errors."""
 
 
+CLOCK_SOURCE = "clock of the recorder"
+"""What the error of the recorder's clock is called; all captures made with it share it."""
+
+
 def cut_source(what: str, record_name: str) -> str:
     """Return what an error of a record's cut is called; all captures of the record share it.
 
