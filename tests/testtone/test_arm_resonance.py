@@ -29,6 +29,7 @@ THOMSON = tomllib.loads((Path(__file__).parent.parent / "published" / "testtone_
 RATE_HZ = 800
 SWEEP_S = 14.0
 FROM_HZ, TO_HZ = 4.0, 24.0
+TURN_HZ = 100 / 3 / 60
 
 
 def heard(signal, *, resonance_hz, q, equalised=False):
@@ -40,15 +41,21 @@ def heard(signal, *, resonance_hz, q, equalised=False):
     return np.fft.irfft(np.fft.rfft(signal) * response, n=signal.size)
 
 
-def a_sweep(rng, *, resonance_hz, q, noise, speed=1.0, equalised=False):
-    """A recording of a sweep from rest to rest; the noise is that of each channel, relative to the sweep."""
+def a_sweep(rng, *, resonance_hz, q, noise, speed=1.0, equalised=False, swing=0.0):
+    """A recording of a sweep from rest to rest; the noise is that of each channel, relative to the sweep.
+
+    The speed swings once a turn.
+    """
     lead_s = 1.0
     time_s = np.arange(round((SWEEP_S + 5 * lead_s) * RATE_HZ)) / RATE_HZ - lead_s
+    if swing:
+        turn = 2 * np.pi * TURN_HZ * time_s + rng.uniform(0, 2 * np.pi)
+        time_s = time_s + np.cumsum(swing * np.cos(turn)) / RATE_HZ
     pace = math.log(TO_HZ / FROM_HZ) / SWEEP_S * speed
     turning = 2 * np.pi * FROM_HZ * speed * np.expm1(pace * time_s) / pace + rng.uniform(0, 2 * np.pi)
     groove = np.where((time_s >= 0) & (time_s < SWEEP_S / speed), np.cos(turning), 0.0)
     output = heard(groove, resonance_hz=resonance_hz, q=q, equalised=equalised)
-    warp = 3 * noise * np.sin(2 * np.pi * 0.5556 * time_s)
+    warp = 3 * noise * np.sin(2 * np.pi * TURN_HZ * time_s)
     channels = 0.1 * (output + warp)[:, np.newaxis] * [1.0, 1.0]
     return ArrayRecording(channels + rng.normal(0, 0.1 * noise, channels.shape), RATE_HZ)
 
@@ -99,6 +106,24 @@ def test_a_sweep_without_noise_gives_frequency_and_q_back():
     assert found.q.value == pytest.approx(3.5, rel=1e-3)
     assert found.damping_ratio.value == pytest.approx(1 / 7, rel=1e-3)
     assert found.logarithmic_decrement.value == pytest.approx(2 * math.pi / math.sqrt(4 * 3.5**2 - 1), rel=1e-3)
+
+
+def test_an_off_centre_record_does_not_shift_the_resonance():
+    # 0.4 mm at 100 mm, through a subsonic filter: taken as steady, the sweep's phase gives it another corner.
+    rng = np.random.default_rng(20)
+    steady, swinging = [], []
+    for _ in range(4):
+        recording = a_sweep(rng, resonance_hz=12.2, q=2.0, noise=0.01, swing=0.004)
+        corner = 1j * np.fft.rfftfreq(recording.samples.shape[0], 1 / RATE_HZ) / 13.0
+        spectrum = np.fft.rfft(recording.samples, axis=0) * (corner / (1 + corner))[:, np.newaxis]
+        filtered = ArrayRecording(np.fft.irfft(spectrum, n=recording.samples.shape[0], axis=0), RATE_HZ)
+        for misses, turn_hz in ((steady, None), (swinging, TURN_HZ)):
+            found = swept(filtered, turn_hz=turn_hz)
+            misses.append(found.frequency.value / 12.2 - 1)
+            if turn_hz:
+                assert abs(found.frequency.value - 12.2) < 4 * found.frequency.standard_uncertainty
+                assert abs(found.q.value - 2.0) < 4 * found.q.standard_uncertainty
+    assert np.abs(swinging).max() < 3e-3 < np.abs(steady).max()
 
 
 def test_the_playback_curve_is_part_of_the_fit():

@@ -112,6 +112,7 @@ def _from_sweep(task: CaptureTask, at: LocatedBand, direction: str) -> ArmResona
         name=at.band.name,
         allowances=task.sheet.allowances,
         record_name=task.record_name,
+        turn_hz=task.sheet.speed_rpm / 60,
     )
 
 

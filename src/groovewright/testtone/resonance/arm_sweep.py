@@ -1,7 +1,9 @@
 """The arm's resonance from a slow sweep through it, fitted in level and phase together.
 
 The sweep goes evenly in octaves or in hertz a second, as a band sheet declares it. Its start and pace are fitted too,
-since speed and the band's place are never known exactly; so is the swing that was there when the span begins.
+since speed and the band's place are never known exactly; so is the swing that was there when the span begins, and the
+speed's own swing once a turn: 0.2 mm off centre shift the phase of 10 Hz by two degrees, which a resonance that rests
+on phase would take for its own.
 """
 
 from __future__ import annotations
@@ -66,6 +68,10 @@ CLEAR_GAIN = 10.83
 
 BASS = TIME_CONSTANTS_S.index(BASS_S)
 
+USUAL_SWING = 0.002
+"""Standard deviation of what an off-centre record swings the speed by, either phase: 0.2 mm at 100 mm, which IEC 60098
+allows holes to be off; rule of thumb that records are as far off as they may."""
+
 FIT_TOLERANCE, CHOICE_TOLERANCE = 1e-8, 1e-4
 """Gain of a step, of the sum of squares, below which it is the last; the latter where fits are only compared."""
 
@@ -80,9 +86,12 @@ Vector = NDArray[np.float64]
 class _Sweep:
     """What is held fixed while the parameters (ln f0, ln Q, ln start, pace) are sought.
 
+    After these come ln of the corner of a subsonic filter, where one is sought, and the cosine and sine of the speed's
+    swing once a turn, where that is.
+
     The pace is relative to the frequency at all times (octaves) or to that at the start (hertz). [1/s]
-    With a subsonic filter, of order 1 or 2, ln of its corner is a fifth parameter, unless it is held. The playback's
-    time constant of 3180 us may be off by so many percent, and the cut rise by so many dB an octave.
+    The parts of a subsonic filter, of order 1 or 2, and the playback's time constant of 3180 us may be off by so many
+    percent, and the cut may rise by so many dB an octave.
     """
 
     signal: Vector
@@ -96,7 +105,8 @@ class _Sweep:
     subsonic_order: int = 0
     bass_percent: float = 0.0
     tilt_db_per_octave: float = 0.0
-    corner_hz: float | None = None
+    subsonic_off_percent: float = 0.0
+    swing_hz: float | None = None
 
     def columns(self, parameters: Vector) -> NDArray[np.complex128]:
         """Return spectra of the sweep's two phases and of the two swings that die away, shape (lines, 4)."""
@@ -104,15 +114,22 @@ class _Sweep:
         pace = parameters[3]
         count = self.signal.size
         pad = self.pad
-        turning = np.exp(2j * np.pi * start_hz * self.course(self._time_s, pace)[0]) * self._wide_taper
+        time_s = self._time_s
+        if self.swing_hz is not None:
+            # As cut, the sweep is a course in the record's own time.
+            turn = 2 * np.pi * self.swing_hz
+            time_s = time_s + (parameters[-2] * self._turned[0] + parameters[-1] * self._turned[1]) / turn
+        turning = np.exp(2j * np.pi * start_hz * self.course(time_s, pace)[0]) * self._wide_taper
         frequency_hz = self._frequency_hz
         response = self._playback * body_response(frequency_hz, resonance_hz=resonance_hz, q=q)
         if self.tilt_db_per_octave:
             rise = self.tilt_db_per_octave / (20 * math.log10(2))
             response = response * (np.maximum(frequency_hz, LOWEST_HZ / 2) / resonance_hz) ** rise
         if self.subsonic_order:
-            corner_hz = math.exp(parameters[4]) if self.corner_hz is None else self.corner_hz
-            response = response * subsonic_response(frequency_hz, corner_hz, self.subsonic_order)
+            corner_hz = math.exp(parameters[4])
+            response = response * subsonic_response(
+                frequency_hz, corner_hz, self.subsonic_order, off_percent=self.subsonic_off_percent
+            )
         # The sweep turns one way only, so nothing stands at negative frequencies.
         spectrum = np.zeros_like(turning)
         spectrum[1 : 1 + frequency_hz.size] = response * np.fft.fft(turning)[1 : 1 + frequency_hz.size]
@@ -125,6 +142,12 @@ class _Sweep:
     @cached_property
     def _time_s(self) -> Vector:
         return np.asarray((np.arange(self.signal.size + 2 * self.pad) - self.pad) / self.rate_hz)
+
+    @cached_property
+    def _turned(self) -> NDArray[np.float64]:
+        """Sine, and cosine turned over, of the turns since the start; shape (2, samples)."""
+        angle = 2 * np.pi * (self.swing_hz or 0.0) * self._time_s
+        return np.stack([np.sin(angle), -np.cos(angle)])
 
     @cached_property
     def _wide_taper(self) -> Vector:
@@ -180,6 +203,7 @@ def resonance_from_sweep(
     name: str = "sweep",
     allowances: Allowances = EXACT,
     record_name: str = "this test record",
+    turn_hz: float | None = None,
 ) -> ArmResonance:
     """Return frequency and Q of the arm's resonance from a sweep through it.
 
@@ -205,6 +229,8 @@ def resonance_from_sweep(
         How far the cut's level along the sweep and the playback equalisation may be off.
     record_name : str
         Labels the former, which captures of one record share.
+    turn_hz : float, optional
+        Turns a second. The swing that an off-centre record gives the speed is then part of the fit. [Hz]
 
     Raises
     ------
@@ -244,6 +270,10 @@ def resonance_from_sweep(
     nearest = np.argsort(squares)[:_STARTS_FOLLOWED]
     _, parameters = min((_fitted(sweep, starts[k]) for k in nearest), key=lambda fit: fit[0])
     weight = _weight(sweep, parameters)
+    if turn_hz is not None:
+        sweep, parameters = replace(sweep, swing_hz=turn_hz), np.append(parameters, [0.0, 0.0])
+        _, parameters = _fitted(sweep, parameters, weight, tolerance=CHOICE_TOLERANCE)
+        weight = _weight(sweep, parameters)
     misfit, parameters = _fitted(sweep, parameters, weight)
     sweep, parameters, weight, misfit, hidden = _with_subsonic_filter(sweep, parameters, weight, misfit)
     _refuse_unlike(sweep, parameters, ends_hz, name)
@@ -304,9 +334,8 @@ def _with_subsonic_filter(
         # Without its filter the sweep may look so unlike a resonance that the plain fit is no place to start from.
         usual = np.array([*np.log([USUAL_HZ, USUAL_Q]), *parameters[2:]])
         for start in (parameters, usual):
-            _, first = _fitted(
-                filtered, np.append(start, math.log(START_CORNER_HZ)), weight, tolerance=CHOICE_TOLERANCE
-            )
+            sought = np.insert(start, 4, math.log(START_CORNER_HZ))
+            _, first = _fitted(filtered, sought, weight, tolerance=CHOICE_TOLERANCE)
             own = _weight(filtered, first)
             _, found = _fitted(filtered, first, own, tolerance=CHOICE_TOLERANCE)
             # What is left of the signal, each line against what is left around it: the logarithm of a likelihood.
@@ -336,9 +365,8 @@ def _unseen(
         turned = _fitted(replace(sweep, tilt_db_per_octave=tilt), parameters, weight)[1]
         changes[cut_source("level along a sweep", record_name)] = turned[:2] - parameters[:2]
     if sweep.subsonic_order and percent:
-        # Its parts are no better than those of the equalisation, and each channel has its own.
-        held = replace(sweep, corner_hz=math.exp(parameters[4]) * (1 + percent / 100))
-        moved = _fitted(held, parameters[:4], weight)[1]
+        # Its corner is found; its shape is that of parts as good as those of the equalisation, each channel's its own.
+        moved = _fitted(replace(sweep, subsonic_off_percent=percent), parameters, weight)[1]
         changes["shape of the subsonic filter"] = moved[:2] - parameters[:2]
     if sweep.equalised and percent:
         # Both channels make the signal, each with a network of its own.
@@ -410,12 +438,18 @@ def _residual(sweep: _Sweep, parameters: Vector, weight: Vector | None = None) -
     wanted = sweep.spectrum * scale
     system = np.concatenate([columns.real, columns.imag])
     target = np.concatenate([wanted.real, wanted.imag])
-    return np.asarray(target - system @ np.linalg.lstsq(system, target, rcond=None)[0])
+    left = np.asarray(target - system @ np.linalg.lstsq(system, target, rcond=None)[0])
+    if sweep.swing_hz is None or weight is None:
+        return left
+    # Weighted, the lines are about as large as their noise, and so is a usual swing.
+    return np.append(left, parameters[-2:] / USUAL_SWING)
 
 
 def _slopes(function: Callable[[Vector], Vector], parameters: Vector) -> NDArray[np.float64]:
     # The pace of the sweep is the only parameter that isn't a logarithm; it acts over the whole length of the sweep.
-    steps = np.array([1e-4, 1e-3, 1e-6, 1e-5 * abs(parameters[3]), 1e-3])[: parameters.size]
+    sizes = [1e-4, 1e-3, 1e-6, 1e-5 * abs(parameters[3])]
+    sizes += [1e-3] * (parameters.size % 2) + [1e-4, 1e-4] * (parameters.size > 5)
+    steps = np.array(sizes)
     return np.stack(
         [
             (function(parameters + step) - function(parameters - step)) / (2 * size)
@@ -435,25 +469,28 @@ def _fitted(
 
     residual = function(parameters)
     square, damping = float(residual @ residual), 1e-3
+    slopes = _slopes(function, parameters)
     for _ in range(_STEPS):
-        slopes = _slopes(function, parameters)
         normal = slopes.T @ slopes
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes.T @ residual)
         tried = parameters + np.clip(step, -0.3, 0.3)
         tried[1] = np.clip(tried[1], math.log(LOWEST_Q), math.log(HIGHEST_Q))
         tried[0] = np.clip(tried[0], math.log(LOWEST_HZ / 2), math.log(2 * HIGHEST_HZ))
-        tried[4:] = np.clip(tried[4:], math.log(LOWEST_CORNER_HZ), math.log(HIGHEST_CORNER_HZ))
+        if sweep.subsonic_order:
+            tried[4] = np.clip(tried[4], math.log(LOWEST_CORNER_HZ), math.log(HIGHEST_CORNER_HZ))
         new = function(tried)
         new_square = float(new @ new)
         if new_square >= square:
             damping *= 8
-            if damping > 1e6:
+            # A step that is this small gains nothing that matters.
+            if damping > 1e6 or -float(residual @ (slopes @ step)) < tolerance * square:
                 break
             continue
         gained = square - new_square
         parameters, residual, square, damping = tried, new, new_square, damping / 4
         if gained < tolerance * square:
             break
+        slopes = _slopes(function, parameters)
     return square, parameters
 
 
@@ -462,7 +499,7 @@ def _weight(sweep: _Sweep, parameters: Vector) -> Vector:
 
     The arm's resonance stands in the noise as well, so no simple curve would do.
     """
-    halves = _residual(sweep, parameters).reshape(2, -1)
+    halves = _residual(sweep, parameters)[: 2 * sweep.lines.size].reshape(2, -1)
     left = np.log((halves**2).sum(axis=0) + np.finfo(float).tiny)
     kernel = sweep.noise_kernel
     smooth = np.convolve(left, kernel, mode="same") / np.convolve(np.ones(left.size), kernel, mode="same")

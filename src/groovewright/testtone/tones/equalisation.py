@@ -95,14 +95,28 @@ class SubsonicFilter:
     order: int
 
 
-def subsonic_response(frequency_hz: ArrayLike, corner_hz: float, order: int) -> NDArray[np.complex128]:
+def subsonic_response(
+    frequency_hz: ArrayLike, corner_hz: float, order: int, *, off_percent: float = 0.0
+) -> NDArray[np.complex128]:
     """Return what a high-pass of Butterworth's shape, of order 1 or 2, multiplies by, shape of `frequency_hz`. [Hz]
+
+    With parts that are off, one channel's corner stands so many percent above the mean and the other's below it, and
+    the damping of order 2 is off by as much; what both channels hold together is returned.
 
     >>> abs(subsonic_response(20.0, 20.0, 2)).round(4).item()
     0.7071
     """
-    x = 1j * np.asarray(frequency_hz, dtype=float) / corner_hz
-    return np.asarray(x / (1 + x) if order == 1 else x**2 / (1 + np.sqrt(2) * x + x**2))
+    if not off_percent:
+        return _high_pass(np.asarray(frequency_hz, dtype=float) / corner_hz, order, 1.0)
+    off = off_percent / 100
+    corners_hz = corner_hz * (1 + off), corner_hz * (1 - off)
+    both = [_high_pass(np.asarray(frequency_hz, dtype=float) / one, order, 1 + off) for one in corners_hz]
+    return np.asarray((both[0] + both[1]) / 2)
+
+
+def _high_pass(over_corner: NDArray[np.float64], order: int, damping: float) -> NDArray[np.complex128]:
+    x = 1j * over_corner
+    return np.asarray(x / (1 + x) if order == 1 else x**2 / (1 + damping * np.sqrt(2) * x + x**2))
 
 
 def network_source(time_constant_s: float, side: str) -> str:
