@@ -85,7 +85,7 @@ def test_slide_and_turn_are_one_move_worded_for_the_workshop():
     [
         ("effective_length_error", 1.2, "Slide the cartridge back 1."),
         ("zenith_error", 1.2, "Turn the cartridge outward 1."),
-        ("tracking_force", 15.1, "Move the counterweight 0."),
+        ("tracking_force", 15.1, "Move the counterweight toward the pivot until the scale reads 1.78 g"),
         ("side_force_rest", 1.5, "Add 0.1"),
         ("side_force_rest", -1.5, "Take 0.1"),
         ("azimuth_rotation", 1.5, "Roll the cartridge 1.5"),
@@ -112,7 +112,10 @@ def test_an_arm_is_raised_for_both_angles_and_the_azimuth_it_rolls_is_named():
 
 def test_the_counterweight_move_says_where_the_scale_will_stand():
     step = step_of(readings(tracking_force=15.1))
-    assert ", from 1.54 g to about 1.78 g of tracking force" in step.sentence
+    assert step.sentence.startswith(
+        "Move the counterweight toward the pivot until the scale reads 1.78 g at record height (now 1.54 g); "
+    )
+    assert "mm" not in step.sentence
 
 
 def test_a_unipivot_rolls_by_its_lateral_weight():
@@ -339,3 +342,61 @@ def test_the_majority_steers_once_it_was_read_again():
     # Along the cartridge a millimetre of length is one over the cosine of the offset angle.
     cosine = np.cos(np.radians(TARGETS.geometry.offset_angle_deg))
     assert step.move.amounts.slide_mm == pytest.approx(-1.01 / cosine, abs=0.1)
+
+
+def test_a_millimetre_that_nobody_knows_is_read_and_not_moved():
+    # The likeliest amount is 0.2 mm, known to 0.9 mm: a hand that makes it moves at random.
+    step = step_of(readings(effective_length_error=(0.2, 0.9)))
+    assert step.kind == "read first"
+    assert step.read.key == "effective_length"
+
+
+def test_what_is_good_stays_where_it_is_while_something_else_is_moved():
+    # In its range, though far from the middle, the force needs no move; the cartridge does.
+    step = step_of(readings(tracking_force=(18.6, 0.08), zenith_error=1.5, azimuth_rotation=1.5))
+    assert step.move.amounts.counterweight_mm == 0
+    assert "counterweight" not in step.move.followed_by
+
+
+def test_a_force_that_is_moved_goes_to_the_middle_of_the_range():
+    step = step_of(readings(tracking_force=20.4))
+    assert "until the scale reads 1.78 g at record height (now 2.08 g)" in step.sentence
+
+
+def test_length_comes_before_azimuth_and_compensation_last():
+    made, moves = [], []
+    observations = readings(effective_length_error=1.2, azimuth_rotation=0.9, side_force_rest=1.5, tracking_force=20.6)
+    while (step := step_of(observations, moves=moves)).kind == "move":
+        moves.append(step.move.made(order=20 + len(moves), label=f"move {len(moves)}"))
+        made.append(step.move.serves[0])
+        assert not step.move.spoils
+    assert made == ["effective_length", "tracking_force", "azimuth", "side_force"]
+
+
+def test_another_order_is_taken_where_the_deck_asks_for_it_and_the_reason_is_said():
+    # Rolled by three degrees, the cartridge turns in plan by more than half its tolerance.
+    step = step_of(readings(effective_length_error=0.8, zenith_error=0.8, azimuth_rotation=3.0))
+    assert step.move.amounts.roll_deg != 0
+    assert "It comes before moving the cartridge, against the usual order, since rolling the cartridge by 2.8°" in (
+        step.sentence
+    )
+    assert step.sentence.endswith("and little comes back.")
+
+
+def test_a_move_that_takes_a_good_setting_out_says_so_and_what_mends_it():
+    # Raised by 8 mm the arm rolls by more than its tolerance.
+    step = step_of(readings(stylus_rake_angle=89.9, vertical_tracking_angle=19.9))
+    assert step.move.amounts.arm_height_mm > 4
+    assert "azimuth" in step.move.spoils
+    assert "out of tolerance, which " in step.sentence
+    assert "rolling the cartridge" in step.sentence
+    assert step.as_json()["move"]["spoils"] == list(step.move.spoils)
+
+
+def test_what_is_good_is_not_moved_before_what_would_disturb_it():
+    # A unipivot's lateral weight lowers both angles; the height makes up for it afterwards, not in advance.
+    build = usual_build(TARGETS.geometry, bearing="unipivot")
+    first = step_of(readings(azimuth_rotation=-1.5), build=build)
+    assert first.move.amounts.roll_deg != 0
+    then = step_of(readings(azimuth_rotation=-1.5), build=build, moves=[first.move.made(order=20, label="roll")])
+    assert then.move is None or then.move.amounts.roll_deg == 0

@@ -8,7 +8,7 @@ from groovewright.bench.estimate.setting_targets import setting_targets
 from groovewright.bench.estimate.settings import SETTING_KEYS, settings_of
 from groovewright.bench.moves.adjuster_groups import GROUP, GROUPS
 from groovewright.bench.moves.headshell_limits import HeadshellLimits
-from groovewright.bench.moves.order_of_work import order_of_work
+from groovewright.bench.moves.order_of_work import CUSTOM, DEPARTURE, order_of_work
 from groovewright.bench.targets.targets import TargetRequest, choose_targets
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.arm_build import usual_build
@@ -24,12 +24,42 @@ def keys(order):
     return [group.key for group in order.groups]
 
 
-def test_height_comes_before_what_it_disturbs_and_compensation_after_the_force():
-    order = keys(order_of_work(GIMBAL, TARGETS, HeadshellLimits()))
-    assert order.index("height") < order.index("roll")
-    assert order.index("height") < order.index("headshell")
-    assert order.index("headshell") < order.index("counterweight") < order.index("compensation")
-    assert "base" not in order
+def test_the_usual_order_is_kept_where_no_other_is_clearly_better():
+    work = order_of_work(GIMBAL, TARGETS, HeadshellLimits())
+    assert keys(work) == ["headshell", "counterweight", "height", "roll", "compensation"]
+    assert work.departures == {}
+
+
+def test_a_large_move_comes_before_what_it_disturbs_and_says_why():
+    moved = {GROUP["height"]: np.zeros(7), GROUP["headshell"]: np.zeros(7)}
+    moved[GROUP["height"]][ADJUSTERS.index("arm_height_mm")] = 9.0
+    moved[GROUP["headshell"]][ADJUSTERS.index("slide_mm")] = 1.0
+    work = order_of_work(GIMBAL, TARGETS, HeadshellLimits(), planned=moved)
+    assert keys(work).index("height") < keys(work).index("headshell")
+    text = work.departures["height", "headshell"]
+    assert text.startswith("It comes before moving the cartridge, against the usual order, since ")
+    assert "changing the arm's height by 9.0 mm changes the " in text
+
+
+def test_no_departure_spares_less_than_it_must():
+    # Each pair that is the other way round than is usual must spare half of half a tolerance.
+    for build in (GIMBAL, usual_build(TARGETS.geometry, bearing="unipivot")):
+        work = order_of_work(build, TARGETS, HeadshellLimits())
+        usual = sorted(work.groups, key=lambda group: CUSTOM.index(group.key))
+        forced = order_of_work(build, TARGETS, HeadshellLimits(), planned={})
+        assert keys(forced) == keys(work)
+        swapped = sum(
+            CUSTOM.index(first.key) > CUSTOM.index(then.key)
+            for place, first in enumerate(work.groups)
+            for then in work.groups[place + 1 :]
+        )
+        shares = {(r.first, r.then): r for r in work.reasons}
+        of_usual = sum(
+            shares[a.key, b.key].backward if (a.key, b.key) in shares else shares[b.key, a.key].forward
+            for place, a in enumerate(usual)
+            for b in usual[place + 1 :]
+        )
+        assert work.disturbance + DEPARTURE * swapped <= of_usual + 1e-12
 
 
 def test_every_pair_has_its_reason_in_words():

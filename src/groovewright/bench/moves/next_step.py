@@ -64,6 +64,8 @@ class ProposedMove:
         Settings that it is made for.
     disturbs : tuple of Disturbance
         What it does to the others, where that is noticeable.
+    spoils : tuple of str
+        Settings that are good now and likely out of tolerance after it, until another move or setting anew mends that.
     read_again : tuple of str
         Settings to be read again after it.
     log_probability_before, log_probability_after : float
@@ -80,6 +82,7 @@ class ProposedMove:
     caution: str
     serves: tuple[SettingKey, ...]
     disturbs: tuple[Disturbance, ...]
+    spoils: tuple[SettingKey, ...]
     read_again: tuple[SettingKey, ...]
     log_probability_before: float
     log_probability_after: float
@@ -96,6 +99,7 @@ class ProposedMove:
                 one.key: {"value": one.change, "unit": one.unit, "standard_uncertainty": one.blur}
                 for one in self.disturbs
             },
+            "spoils": list(self.spoils),
             "read_again": list(self.read_again),
             "followed_by": list(self.followed_by),
             "probability_before": math.exp(self.log_probability_before),

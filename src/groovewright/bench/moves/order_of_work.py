@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -19,6 +20,13 @@ from groovewright.tonearm.arm_state import Adjustments
 
 NOTICEABLE = 0.05
 """A disturbance below this share of half a tolerance is left out of the reasons: our choice."""
+
+CUSTOM = ("base", "headshell", "counterweight", "height", "roll", "compensation")
+"""The usual order at the bench: length, force, height, azimuth, then zenith once more, and compensation last. Common
+practice, no source."""
+
+DEPARTURE = 0.5
+"""What doing a pair the other way round than is usual must spare, in halves of a tolerance: our choice."""
 
 NOT_FORCE = "Mistracking is nearly always a fault of the side force: set that, and never answer it with more force."
 
@@ -57,6 +65,8 @@ class OrderOfWork:
         One for each pair, in the order of the work.
     disturbance : float
         What all later moves do to what was set before them, in halves of tolerances together.
+    departures : dict of (str, str) to str
+        Why a pair is done the other way round than is usual, by the keys of its first and second group.
     rule : str
         What holds in any order.
     """
@@ -64,6 +74,7 @@ class OrderOfWork:
     groups: tuple[AdjusterGroup, ...]
     reasons: tuple[PairReason, ...]
     disturbance: float
+    departures: dict[tuple[str, str], str]
     rule: str = NOT_FORCE
 
 
@@ -72,12 +83,14 @@ def order_of_work(
     targets: SettingTargets,
     limits: HeadshellLimits,
     adjustments: Adjustments | None = None,
+    planned: Mapping[AdjusterGroup, NDArray[np.float64]] | None = None,
 ) -> OrderOfWork:
-    """Return the order in which the least is disturbed that was set before.
+    """Return the usual order, or another where that disturbs clearly less of what was set before.
 
-    A typical move of an adjuster is the one that moves what it is there for by half its tolerance. What it does to a
-    setting of another group counts in halves of that setting's tolerance. Of all orders the one is taken in which such
-    disturbances of what was set before are smallest together.
+    What counts is the move that is planned. Where none is, it is a typical one: the move that changes what an adjuster
+    is there for by half its tolerance. What a move does to a setting of another group counts in halves of that
+    setting's tolerance. Of all orders the one is taken in which such disturbances of what was set before are smallest
+    together, a pair done the other way round than is usual counting as `DEPARTURE` more.
 
     Parameters
     ----------
@@ -87,6 +100,8 @@ def order_of_work(
         Groups that cannot be moved are left out.
     adjustments : Adjustments, optional
         Where the adjusters stand.
+    planned : mapping of AdjusterGroup to ndarray, shape (7,), optional
+        How far groups are going to be moved, in the order of `ADJUSTERS`.
 
     Raises
     ------
@@ -97,9 +112,9 @@ def order_of_work(
     slopes = settings_jacobian(arm_state(build, stands), targets) @ couplings(build, stands)
     groups = [group for group in GROUPS if not all(map(limits.is_fixed, group.adjusters))]
     widths = _half_tolerances(targets)
-    typical = {group.key: _typical_moves(group, slopes, widths) for group in groups}
+    moves = {group.key: _moves_of(group, (planned or {}).get(group), slopes, widths) for group in groups}
     worst = {
-        (mover.key, other.key): _worst(mover, other, slopes, widths, typical[mover.key])
+        (mover.key, other.key): _worst(mover, other, slopes, widths, moves[mover.key])
         for mover in groups
         for other in groups
         if mover is not other
@@ -110,13 +125,37 @@ def order_of_work(
             worst[later.key, earlier.key].share for place, later in enumerate(order) for earlier in order[:place]
         )
 
-    best = min(permutations(groups), key=disturbance)
+    def cost(order: tuple[AdjusterGroup, ...]) -> float:
+        return disturbance(order) + DEPARTURE * len(_swapped(order))
+
+    best = min(permutations(groups), key=cost)
     reasons = tuple(
         _reason(first, then, worst[first.key, then.key], worst[then.key, first.key])
         for place, first in enumerate(best)
         for then in best[place + 1 :]
     )
-    return OrderOfWork(best, reasons, disturbance(best))
+    departures = {
+        (first.key, then.key): _departure(first, then, worst[first.key, then.key])
+        for first, then in _swapped(best)
+        if worst[first.key, then.key].share >= NOTICEABLE
+    }
+    return OrderOfWork(best, reasons, disturbance(best), departures)
+
+
+def _swapped(order: tuple[AdjusterGroup, ...]) -> list[tuple[AdjusterGroup, AdjusterGroup]]:
+    """Return the pairs that are the other way round than is usual."""
+    return [
+        (first, then)
+        for place, first in enumerate(order)
+        for then in order[place + 1 :]
+        if CUSTOM.index(first.key) > CUSTOM.index(then.key)
+    ]
+
+
+def _departure(first: AdjusterGroup, then: AdjusterGroup, forward: _Worst) -> str:
+    return (
+        f"It comes before {then.gerund}, against the usual order, since {_described(forward)}, and little comes back."
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +179,17 @@ def _half_tolerances(targets: SettingTargets) -> NDArray[np.float64]:
     return halves
 
 
+def _moves_of(
+    group: AdjusterGroup,
+    planned: NDArray[np.float64] | None,
+    slopes: NDArray[np.float64],
+    widths: NDArray[np.float64],
+) -> dict[str, float]:
+    if planned is None:
+        return _typical_moves(group, slopes, widths)
+    return {name: float(planned[place]) for name, place in zip(group.adjusters, group.places, strict=True)}
+
+
 def _typical_moves(group: AdjusterGroup, slopes: NDArray[np.float64], widths: NDArray[np.float64]) -> dict[str, float]:
     """Return for each adjuster of a group the move that changes what it serves most by half its tolerance."""
     served = [SETTING_KEYS.index(key) for key in group.serves]
@@ -155,17 +205,17 @@ def _worst(
     other: AdjusterGroup,
     slopes: NDArray[np.float64],
     widths: NDArray[np.float64],
-    typical: dict[str, float],
+    moves: dict[str, float],
 ) -> _Worst:
     # Two groups may serve one setting; moving either is then what it is for, no disturbance.
     settings = [SETTING_KEYS.index(key) for key in other.serves if key not in mover.serves]
     found = [
         _Worst(
             name,
-            typical[name],
+            moves[name],
             setting,
-            float(slopes[setting, place] * typical[name]),
-            float(abs(slopes[setting, place] * typical[name]) / widths[setting]),
+            float(slopes[setting, place] * moves[name]),
+            float(abs(slopes[setting, place] * moves[name]) / widths[setting]),
         )
         for name, place in zip(mover.adjusters, mover.places, strict=True)
         for setting in settings

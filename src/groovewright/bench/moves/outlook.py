@@ -58,8 +58,16 @@ class Outlook:
     @cached_property
     def settings_covariance(self) -> NDArray[np.float64]:
         """Covariance of the seven settings, shape (7, 7)."""
-        slopes = settings_jacobian(self.state, self.targets)
-        return np.asarray(slopes @ self.covariance @ slopes.T)
+        return np.asarray(self._jacobian @ self.covariance @ self._jacobian.T)
+
+    @cached_property
+    def _jacobian(self) -> NDArray[np.float64]:
+        return settings_jacobian(self.state, self.targets)
+
+    @cached_property
+    def adjuster_slopes(self) -> NDArray[np.float64]:
+        """How the settings move with the adjusters where they now stand, shape (7, 7)."""
+        return np.asarray(self._jacobian @ self.couplings())
 
     @cached_property
     def limits(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.bench.estimate.settings import SETTING_KEYS, settings_jacobian
+from groovewright.bench.estimate.settings import SETTING_KEYS
 from groovewright.bench.moves.adjuster_groups import GROUPS
 from groovewright.bench.moves.hands import Hands
 from groovewright.bench.moves.headshell_limits import SURE, HeadshellLimits
@@ -101,7 +101,7 @@ def _best_step(
     so_far: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Return a step of all adjusters, each group in turn making likeliest what it serves."""
-    slopes = adjuster_slopes(outlook)
+    slopes = outlook.adjuster_slopes
     variance = np.diag(outlook.settings_covariance) + (slopes**2) @ hands.fineness.as_array() ** 2
     lower, upper = outlook.limits
     limited = np.isfinite(lower) | np.isfinite(upper)
@@ -203,11 +203,6 @@ def half_widths(
     """Return half of each tolerance, and something else where it has not two limits."""
     both = np.isfinite(lower) & np.isfinite(upper)
     return np.where(both, (_finite(upper) - _finite(lower)) / 2, otherwise)
-
-
-def adjuster_slopes(outlook: Outlook) -> NDArray[np.float64]:
-    """Return how the settings follow the adjusters, shape (7, 7)."""
-    return np.asarray(settings_jacobian(outlook.state, outlook.targets) @ outlook.couplings())
 
 
 @dataclass(frozen=True, eq=False, slots=True)
