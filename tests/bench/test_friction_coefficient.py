@@ -20,6 +20,7 @@ from groovewright.measurement.quantity import Quantity
 from groovewright.testtone.tracking.tracking_ability import Rung, breakdown_of
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.side_force import side_force_mn, wall_loads_mn
+from groovewright.tonearm.tracking import groove_angle
 
 ARM = Geometry(222.0, 239.2961, 22.9855)
 
@@ -47,6 +48,11 @@ def rest_mn(coefficient, where):
         friction_coefficient=coefficient,
     )
     return float(side) - where.compensation.value
+
+
+def loads_at(coefficient, where):
+    angle_deg = groove_angle(where.radius_mm, effective_length_mm=239.2961, pivot_to_spindle_mm=222.0)
+    return wall_loads_mn(rest_mn(coefficient, where), tracking_force_mn=18.0, groove_angle_deg=angle_deg)
 
 
 @settings(max_examples=50, deadline=None)
@@ -81,7 +87,7 @@ def test_a_stray_force_is_not_taken_for_friction():
 @given(st.floats(0.15, 0.6), st.floats(60.325, 146.05), st.floats(0.5, 3.0), st.floats(5, 40))
 def test_levels_in_proportion_to_the_walls_give_back_the_coefficient(coefficient, radius_mm, compensation_mn, level):
     where = exact_at(radius_mm, 18.0, compensation_mn)
-    loads = wall_loads_mn(rest_mn(coefficient, where), tracking_force_mn=18.0)
+    loads = loads_at(coefficient, where)
     # The left channel is cut in the inner wall.
     left, right = (
         measured(level * float(load) / 18.0, 0.1, "cm/s", name)
@@ -97,7 +103,8 @@ def test_the_ladder_says_what_it_takes_for_granted():
     )
     assert "our assumption, no source" in found.how
     # By hand: N tanh((p ln(22/20) + w) / 2), p of 1 +- 0.2 and w of 0 +- 0.05, near half its argument.
-    slope = 18.0 / 2 * (1 - math.tanh(math.log(1.1) / 2) ** 2) / (18.0 * 0.3757)
+    # The walls' force turns the arm by the cosine of the groove angle, whose sine is 0.3757 here.
+    slope = 18.0 / 2 * (1 - math.tanh(math.log(1.1) / 2) ** 2) * math.cos(math.asin(0.3757)) / (18.0 * 0.3757)
     u = slope * math.hypot(0.2 * math.log(1.1), 0.05)
     assert found.standard_uncertainty == pytest.approx(u, rel=2e-4)
     assert {source.label for source in found.components} >= {
@@ -111,7 +118,7 @@ def test_intervals_from_ladders_hold_the_truth_as_often_as_they_say():
     ladders, held = 1000, 0
     for _ in range(ladders):
         coefficient, where = rng.uniform(0.25, 0.5), exact_at(radius_mm=rng.uniform(65, 140))
-        loads = wall_loads_mn(rest_mn(coefficient, where), tracking_force_mn=18.0)
+        loads = loads_at(coefficient, where)
         exponent, walls = rng.normal(1.0, 0.2), rng.normal(0.0, 0.05)
         # load = level^exponent, and the left wall needs less where `walls` is positive.
         logs = [math.log(float(loads.inner_mn)) - walls, math.log(float(loads.outer_mn))]
@@ -152,8 +159,8 @@ def test_the_ladder_of_a_capture_gives_a_coefficient():
     )
     assert (ability.breakdown["left"].value, ability.breakdown["right"].value) == (18.0, 14.0)
     assert found.value == by_levels.value
-    # (N + F) / (N - F) = 18 / 14 makes F an eighth of N.
-    assert found.value == pytest.approx((18.0 / 8 + 1.5) / (18.0 * 0.3757), rel=2e-4)
+    # (N + W) / (N - W) = 18 / 14 makes W an eighth of N, and the rest that times the cosine of the groove angle.
+    assert found.value == pytest.approx((18.0 / 8 * math.sqrt(1 - 0.3757**2) + 1.5) / (18.0 * 0.3757), rel=2e-4)
 
 
 def test_a_ladder_that_one_channel_tracks_gives_none():

@@ -12,8 +12,10 @@ from groovewright.tonearm.side_force import (
     least_side_force_radius,
     side_force_at_angle,
     side_force_mn,
+    wall_force_mn,
     wall_loads_mn,
 )
+from groovewright.tonearm.tracking import groove_angle
 
 PUBLISHED = tomllib.loads((Path(__file__).parents[1] / "published" / "side_force.toml").read_text("utf-8"))
 FORM, COURSE = PUBLISHED["form"], PUBLISHED["course"]
@@ -82,20 +84,42 @@ def test_least_side_force_lies_where_it_is_said_to(distance_mm, overhang_mm):
 
 
 @settings(max_examples=60, deadline=None)
-@given(FORCES, st.floats(-0.99, 0.99))
-def test_wall_loads_hold_the_stylus_in_balance(force_mn, share):
+@given(ARMS, RADII, FORCES, st.floats(-0.8, 0.8))
+def test_wall_loads_hold_the_stylus_in_balance(arm, radius_mm, force_mn, share):
+    # Independent: pivot and stylus as points beside the spindle; the walls push along the record's radius, and their
+    # moment about the pivot balances that of the rest, which acts square to the line pivot-stylus.
     rest_mn = share * force_mn
-    loads = wall_loads_mn(rest_mn, tracking_force_mn=force_mn)
+    distance, length = arm.pivot_to_spindle_mm, arm.effective_length_mm
+    x = (distance**2 + radius_mm**2 - length**2) / (2 * distance)
+    stylus = np.array([x, -math.sqrt(radius_mm**2 - x**2)])
+    lever = stylus - np.array([distance, 0.0])
+    outward = stylus / radius_mm
+    per_mn = abs(lever[0] * outward[1] - lever[1] * outward[0])
+    pushed_mn = rest_mn * length / per_mn
+    angle_deg = float(groove_angle(radius_mm, effective_length_mm=length, pivot_to_spindle_mm=distance))
+    loads = wall_loads_mn(rest_mn, tracking_force_mn=force_mn, groove_angle_deg=angle_deg)
     inner, outer = float(loads.inner_mn), float(loads.outer_mn)
-    assert inner + outer == pytest.approx(math.sqrt(2) * force_mn)
     # Walls at 45 degrees: both push up, the inner one outward and the outer one inward.
     assert (inner + outer) / math.sqrt(2) == pytest.approx(force_mn)
-    assert (inner - outer) / math.sqrt(2) == pytest.approx(rest_mn, abs=1e-9)
-    assert min(inner, outer) > 0
+    assert (inner - outer) / math.sqrt(2) == pytest.approx(pushed_mn, abs=1e-9)
+
+
+def test_uncompensated_walls_feel_the_drag_times_the_tangent_of_the_groove_angle():
+    drag_mn, angle_deg = 0.3 * 18.0, 23.0
+    rest_mn = drag_mn * math.sin(math.radians(angle_deg))
+    found = wall_force_mn(rest_mn, groove_angle_deg=angle_deg)
+    assert float(found) == pytest.approx(drag_mn * math.tan(math.radians(angle_deg)))
+    assert float(found) / rest_mn == pytest.approx(1.0864, abs=1e-4)
+
+
+@pytest.mark.parametrize("angle_deg", [90.0, -90.0, 120.0, math.nan])
+def test_no_wall_holds_an_arm_that_points_along_the_radius(angle_deg):
+    with pytest.raises(ValueError, match="groove angles under 90 deg"):
+        wall_force_mn(1.0, groove_angle_deg=angle_deg)
 
 
 def test_too_little_compensation_unloads_the_outer_wall():
-    loads = wall_loads_mn([-1.0, 0.0, 1.0], tracking_force_mn=18.0)
+    loads = wall_loads_mn([-1.0, 0.0, 1.0], tracking_force_mn=18.0, groove_angle_deg=23.0)
     assert loads.outer_mn[2] < loads.outer_mn[1] < loads.outer_mn[0]
     assert loads.inner_mn[0] < loads.inner_mn[1] < loads.inner_mn[2]
 
@@ -133,4 +157,4 @@ def test_a_radius_out_of_reach_is_refused():
 )
 def test_a_rest_that_lifts_the_stylus_off_a_wall_is_refused(rest, force, says):
     with pytest.raises(ValueError, match=says):
-        wall_loads_mn(rest, tracking_force_mn=force)
+        wall_loads_mn(rest, tracking_force_mn=force, groove_angle_deg=0.0)

@@ -115,15 +115,47 @@ def least_side_force_radius(geometry: Geometry) -> float | None:
     return math.sqrt(product) if product > 0 else None
 
 
-def wall_loads_mn(rest_mn: ArrayLike, *, tracking_force_mn: ArrayLike) -> WallLoads:
+def wall_force_mn(rest_mn: ArrayLike, *, groove_angle_deg: ArrayLike) -> NDArray[np.float64]:
+    """Return the force with which the walls hold the stylus against a rest of the side force.
+
+    The walls push square to the groove's tangent, which leans by the groove angle from square to the line
+    pivot-stylus, so their force turns the arm by the cosine of that angle only.
+
+    Parameters
+    ----------
+    rest_mn : array_like
+        At the stylus, square to the line pivot-stylus; positive toward the spindle. [mN]
+    groove_angle_deg : array_like
+        Between the line pivot-stylus and the groove's tangent; both broadcast together. [deg]
+
+    Returns
+    -------
+    ndarray, the broadcast shape
+        Of the inner wall over that of the outer one, along the record's radius. [mN]
+
+    Raises
+    ------
+    ValueError
+        If an angle is 90 degrees or beyond, where no wall can hold the arm.
+    """
+    angle = np.asarray(groove_angle_deg, dtype=float)
+    if not (np.abs(angle) < 90).all():
+        raise ValueError(f"the walls hold an arm at groove angles under 90 deg, not at {_worst(angle):g} deg")
+    return np.asarray(np.asarray(rest_mn, dtype=float) / np.cos(np.radians(angle)))
+
+
+def wall_loads_mn(rest_mn: ArrayLike, *, tracking_force_mn: ArrayLike, groove_angle_deg: ArrayLike) -> WallLoads:
     """Return the load of both walls, at 45 degrees each, under a side force that nothing compensates.
 
     Parameters
     ----------
     rest_mn : array_like
-        Side force less its compensation; positive toward the spindle. [mN]
+        Side force less its compensation, at the stylus square to the line pivot-stylus; positive toward the spindle.
+        [mN]
     tracking_force_mn : array_like
-        Vertical force; both broadcast together. [mN]
+        Vertical force. [mN]
+    groove_angle_deg : array_like
+        Between the line pivot-stylus and the groove's tangent; all three broadcast together. [deg]
 
     Returns
     -------
@@ -137,22 +169,24 @@ def wall_loads_mn(rest_mn: ArrayLike, *, tracking_force_mn: ArrayLike) -> WallLo
 
     Examples
     --------
-    >>> loads = wall_loads_mn(2.0, tracking_force_mn=18.0)
+    >>> loads = wall_loads_mn(2.0, tracking_force_mn=18.0, groove_angle_deg=23.0)
     >>> round(float(loads.inner_mn), 3), round(float(loads.outer_mn), 3)
-    (14.142, 11.314)
+    (14.264, 11.192)
     """
-    rest, force = np.broadcast_arrays(np.asarray(rest_mn, dtype=float), np.asarray(tracking_force_mn, dtype=float))
+    wall, force = np.broadcast_arrays(
+        wall_force_mn(rest_mn, groove_angle_deg=groove_angle_deg), np.asarray(tracking_force_mn, dtype=float)
+    )
     if not (np.isfinite(force) & (force > 0)).all():
         raise ValueError(f"a tracking force must be above 0 mN and finite, not {float(force.min()):g} mN")
-    climbing = ~(np.abs(rest) < force)
+    climbing = ~(np.abs(wall) < force)
     if climbing.any():
         raise ValueError(
-            f"a side force of {rest[climbing].flat[0]:.4g} mN would push the stylus up a wall of the groove, which "
+            f"a side force of {wall[climbing].flat[0]:.4g} mN would push the stylus up a wall of the groove, which "
             f"{force[climbing].flat[0]:.4g} mN of tracking force hold down; check sizes and units of the compensation"
         )
-    return WallLoads(inner_mn=(force + rest) / math.sqrt(2), outer_mn=(force - rest) / math.sqrt(2))
+    return WallLoads(inner_mn=(force + wall) / math.sqrt(2), outer_mn=(force - wall) / math.sqrt(2))
 
 
 def _worst(angle: NDArray[np.float64]) -> float:
-    bad = ~(np.abs(angle) <= 90)
+    bad = ~(np.abs(angle) < 90)
     return float(angle[bad].flat[0])

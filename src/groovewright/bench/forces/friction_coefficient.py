@@ -93,6 +93,10 @@ class ReadAt:
         angle = groove_angle(radius_mm, effective_length_mm=length_mm, pivot_to_spindle_mm=mounting_mm)
         return math.sin(math.radians(float(angle)))
 
+    def cosine(self, mounting_mm: float, length_mm: float) -> float:
+        """Return the share of a force along the record's radius that turns the arm. [1]"""
+        return math.sqrt(1 - self._sine(self.radius_mm, mounting_mm, length_mm) ** 2)
+
     def coefficient(self, rest: Quantity) -> Quantity:
         """Return the coefficient that leaves a side force uncompensated; positive toward the spindle. [1]"""
         inputs = {
@@ -159,8 +163,9 @@ def friction_coefficient_from_rest(rest: Quantity, where: ReadAt) -> Quantity:
 def friction_coefficient_from_levels(*, left: Quantity, right: Quantity, where: ReadAt) -> Quantity:
     """Return the friction coefficient from the levels at which both channels break down; see `LADDER_ASSUMPTION`.
 
-    With loads in proportion to levels, (N + F) / (N - F) = left / right, since the rest F of the side force presses on
-    the inner wall, which carries the left channel.
+    With loads in proportion to levels, (N + W) / (N - W) = left / right: the walls' force W, which the inner wall has
+    over the outer one, presses on the left channel. The rest of the side force is W times the cosine of the groove
+    angle; see `wall_force_mn`.
 
     Parameters
     ----------
@@ -180,10 +185,13 @@ def friction_coefficient_from_levels(*, left: Quantity, right: Quantity, where: 
     rest = propagate(
         lambda **at: (
             at["tracking force"]
+            * where.cosine(at["pivot-to-spindle distance"], at["effective length"])
             * math.tanh((at["exponent"] * math.log(at["left level"] / at["right level"]) + at["walls"]) / 2)
         ),
         {
             "tracking force": where.tracking_force,
+            "pivot-to-spindle distance": where.pivot_to_spindle,
+            "effective length": where.effective_length,
             "left level": left,
             "right level": right,
             "exponent": LOAD_OVER_LEVEL,

@@ -34,6 +34,7 @@ from groovewright.measurement.propagation import propagate_all
 from groovewright.measurement.quantity import Quantity
 from groovewright.tonearm.geometry import Geometry
 from groovewright.tonearm.side_force import SIN_FORM, side_force_mn, wall_loads_mn
+from groovewright.tonearm.tracking import groove_angle
 
 __all__ = [
     "LADDER_ASSUMPTION",
@@ -140,7 +141,12 @@ def _forces(request: SideForceRequest, radii_mm: NDArray[np.float64], at: Mappin
         compensation = request.compensation.at(at, geometry).force_mn(radii_mm)
         rest = drawn - compensation
         friction = at.get("bearings' friction", 0.0)
-        walls = wall_loads_mn(rest, tracking_force_mn=force)
+        angles_deg = groove_angle(
+            radii_mm,
+            effective_length_mm=geometry.effective_length_mm,
+            pivot_to_spindle_mm=geometry.pivot_to_spindle_mm,
+        )
+        walls = wall_loads_mn(rest, tracking_force_mn=force, groove_angle_deg=angles_deg)
         curves |= {
             "compensation": compensation,
             "rest": rest,
