@@ -1,5 +1,6 @@
 """`groovewright capture` on recordings that `groovewright simulate` made of decks whose truth is known."""
 
+import csv
 import json
 import shlex
 from dataclasses import fields
@@ -309,6 +310,63 @@ def test_bad_words_get_one_sentence(words, message, known):
     folder, _ = known
     sheet = ["--bands", str(folder / "record.toml")]
     assert message in refused("capture", str(folder / "side-a.wav"), *sheet, *words)
+
+
+def two_files(folder, tmp_path):
+    (tmp_path / "again.wav").write_bytes((folder / "side-a.wav").read_bytes())
+    return [str(folder / "side-a.wav"), str(tmp_path / "again.wav"), "--bands", str(folder / "record.toml")]
+
+
+def test_several_recordings_are_json_lines_of_the_same_objects_with_any_number_of_workers(known, captured, tmp_path):
+    files = two_files(known[0], tmp_path)
+    lines = []
+    for workers in ("1", "2"):
+        shown = run("capture", *files, *GEOMETRY, "--json", "--workers", workers)
+        assert shown.exit_code == 0, shown.stderr
+        lines.append(shown.stdout.splitlines())
+    assert lines[0] == lines[1]
+    found = [json.loads(line) for line in lines[0]]
+    assert [one.pop("file") for one in found] == files[:2]
+    assert found == [captured, captured]
+
+
+def test_a_recording_that_cannot_be_used_is_named_and_the_others_go_on(known, tmp_path):
+    (tmp_path / "text.wav").write_text("Dear bench,", encoding="utf-8")
+    first, again, *sheet = two_files(known[0], tmp_path)
+    shown = run("capture", first, str(tmp_path / "text.wav"), again, *sheet, "--json", "--workers", "1")
+    assert shown.exit_code == 2
+    assert "Not used: " in shown.stderr
+    assert "Of 3 recordings 1 could not be used" in shown.stderr
+    assert "Traceback" not in shown.stderr
+    found = [json.loads(line) for line in shown.stdout.splitlines()]
+    assert ["refused" in one for one in found] == [False, True, False]
+    assert "text.wav" in found[1]["refused"]
+
+
+def test_several_recordings_stand_side_by_side_and_in_a_csv_with_every_quantity(known, captured, tmp_path):
+    files = two_files(known[0], tmp_path)
+    shown = run("capture", *files, *GEOMETRY, "--csv", str(tmp_path / "plays.csv"), "--workers", "1")
+    assert shown.exit_code == 0, shown.stderr
+    assert "side-a.wav" in shown.stdout
+    assert "again.wav" in shown.stdout
+    rows = list(csv.DictReader((tmp_path / "plays.csv").read_text(encoding="utf-8").splitlines()))
+    for path in files[:2]:
+        of_file = [row for row in rows if row["file"] == path]
+        (speed,) = [row for row in of_file if row["quantity"] == "speed_error"]
+        assert float(speed["value"]) == captured["speed_error"]["value"]
+        assert float(speed["standard_uncertainty"]) == captured["speed_error"]["standard_uncertainty"]
+        errors = [row for row in of_file if row["quantity"] == "tracking_error"]
+        assert [float(row["at"]) for row in errors] == [137.75, 111.75, 87.75, 64.75]
+        assert {row["at_unit"] for row in errors} == {"mm"}
+        single = {name for name, held in captured.items() if isinstance(held, dict) and "unit" in held}
+        assert single <= {row["quantity"] for row in of_file}
+
+
+def test_a_csv_that_cannot_be_written_is_one_sentence(known, tmp_path):
+    files = two_files(known[0], tmp_path)
+    shown = run("capture", *files, "--csv", str(tmp_path / "absent" / "plays.csv"), "--workers", "1")
+    assert shown.exit_code == 2
+    assert "plays.csv cannot be written" in shown.stderr
 
 
 def test_bad_sheet_is_refused_with_its_name(known, tmp_path):

@@ -1,5 +1,6 @@
 import json
 import math
+import pickle
 
 import numpy as np
 import pytest
@@ -131,3 +132,13 @@ def test_equal_quantities_have_one_hash_and_those_that_differ_in_their_sources_a
     other = Quantity.measured(222.0, "mm", standard_uncertainty=0.4, source="rule")
     assert {first: "remembered"}[again] == "remembered"
     assert other not in {first: "remembered"}
+
+
+def test_a_quantity_passes_between_processes_as_it_is():
+    shared = Source("steel rule")
+    for quantity in (
+        Quantity(222.0, "mm", {shared: 0.3, Source("reading"): -0.1}, how="read twice"),
+        Quantity.unknown_uncertainty(1.0, "mN", why="none was stated"),
+        Quantity.exact(2.0, "g"),
+    ):
+        assert pickle.loads(pickle.dumps(quantity)) == quantity

@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
+import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
+from groovewright.cli.capture_files import (
+    CaptureOptions,
+    analysed,
+    as_csv,
+    capture_files,
+    json_line,
+    print_side_by_side,
+    quantity_rows,
+)
 from groovewright.cli.help_page import Command
-from groovewright.cli.output import print_groups, print_json, quantity_text
+from groovewright.cli.output import print_groups, print_json, write_file
 from groovewright.cli.progress import progress_bar
-from groovewright.cli.refusal import refusing
+from groovewright.cli.refusal import Refusal, refusing
 from groovewright.cli.values import json_option, optional_geometry_options
 
 if TYPE_CHECKING:
     from groovewright.measurement.quantity import Quantity
-    from groovewright.testtone.capture.capture_result import CaptureResult, ListedQuantity
+    from groovewright.testtone.capture.capture_result import CaptureResult
     from groovewright.testtone.capture.capture_task import TargetShift
-    from groovewright.testtone.noise.weighting_table import WeightingTable
     from groovewright.tonearm.geometry import Geometry
-
-OPENING_SHARE = 0.2
-"""Share of the work that goes into reading the file once for faults, before anything is measured."""
 
 
 @click.command(cls=Command)
-@click.argument("recording", metavar="FILE", type=click.Path(path_type=Path))
+@click.argument("recordings", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--bands",
     "sheet_path",
@@ -49,10 +54,22 @@ OPENING_SHARE = 0.2
     show_default=True,
     help="Standard uncertainty in dB of the peak velocities on the sheet, one error common to all.",
 )
+@click.option(
+    "--csv",
+    "csv_path",
+    metavar="FILE.csv",
+    type=click.Path(path_type=Path),
+    help="Write every quantity of every recording there too, one line each.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(min=1, max=64),
+    help="Processes for several recordings; as many as there are processors if not given.",
+)
 @json_option
 def capture(
     *,
-    recording: Path,
+    recordings: tuple[Path, ...],
     sheet_path: Path,
     pivot_to_spindle: Quantity | None,
     criterion: str,
@@ -61,6 +78,8 @@ def capture(
     hold_offset_angle: Quantity | None,
     noise_weighting: Path | None,
     level_uncertainty: float,
+    csv_path: Path | None,
+    workers: int | None,
     as_json: bool,
 ) -> None:
     """Measure a deck from the recording of a test record: speed, channels, tracking, resonance and noise.
@@ -69,55 +88,65 @@ def capture(
     docs/guide/band-sheet.md describes it. A quantity that the sheet gives no bands for is left out. Tracking error
     needs the geometry that the arm should have, so give --pivot-to-spindle for it.
 
+    Several recordings by one sheet are shown side by side, or as JSON lines with --json. One that cannot be used is
+    named on stderr, the others go on, and the exit code is 2.
+
     For example:
       groovewright capture side-a.wav --bands record.toml
       groovewright capture side-a.wav --bands record.toml --pivot-to-spindle "222 mm +- 0.3 mm" --json
     """
-    from groovewright.files.audio import open_recording, require_two_channels
     from groovewright.files.sheet_file import load_sheet
-    from groovewright.testtone.capture.capture import analyse_capture
+    from groovewright.testtone.noise.weighting_table import read_weighting_table
     from groovewright.testtone.sheet.band_sheet import read_band_sheet
 
+    # Sheets that cannot be used are refused before any recording is read.
     with refusing(ValueError):
-        sheet = load_sheet(sheet_path, read_band_sheet, what="a band sheet")
-    weighting = None if noise_weighting is None else _weighting(noise_weighting)
+        load_sheet(sheet_path, read_band_sheet, what="a band sheet")
+        if noise_weighting is not None:
+            name = noise_weighting.stem
+            load_sheet(noise_weighting, lambda text: read_weighting_table(text, name=name), what="a weighting table")
     geometry, shift = None, None
     if pivot_to_spindle is not None:
         geometry, shift = _target(pivot_to_spindle, criterion, groove_range, hold_effective_length, hold_offset_angle)
-    with ExitStack() as stack:
-        report = stack.enter_context(progress_bar())
-        with refusing(ValueError, OSError):
-            opened = open_recording(
-                recording, progress=lambda share: report(OPENING_SHARE * share, "Reading the recording")
-            )
-        stack.enter_context(opened)
-        with refusing(ValueError):
-            require_two_channels(opened, "a capture")
-        with refusing(ValueError, OSError):
-            result = analyse_capture(
-                opened,
-                sheet,
-                geometry=geometry,
-                target_shift=shift,
-                clipping=opened.clipping,
-                weighting=weighting,
-                level_standard_uncertainty_db=level_uncertainty,
-                capture_name=recording.name,
-                record_name=sheet_path.stem,
-                progress=lambda share, doing: report(OPENING_SHARE + (1 - OPENING_SHARE) * share, doing),
-            )
+    options = CaptureOptions(sheet_path, geometry, shift, noise_weighting, level_uncertainty)
+    if len(recordings) == 1 and csv_path is None:
+        _one(recordings[0], options, as_json=as_json)
+    else:
+        _several(recordings, options, workers=workers, csv_path=csv_path, as_json=as_json)
+
+
+def _one(recording: Path, options: CaptureOptions, *, as_json: bool) -> None:
+    with progress_bar() as report, refusing(ValueError, OSError):
+        result = analysed(recording, options, report)
     if as_json:
         print_json(result.as_json())
         return
     print_groups(f"What {recording.name} shows", _groups(result), result.notes)
 
 
-def _weighting(path: Path) -> WeightingTable:
-    from groovewright.files.sheet_file import load_sheet
-    from groovewright.testtone.noise.weighting_table import read_weighting_table
-
-    with refusing(ValueError):
-        return load_sheet(path, lambda text: read_weighting_table(text, name=path.stem), what="a weighting table")
+def _several(
+    recordings: tuple[Path, ...],
+    options: CaptureOptions,
+    *,
+    workers: int | None,
+    csv_path: Path | None,
+    as_json: bool,
+) -> None:
+    found = []
+    most = workers or os.cpu_count() or 1
+    for one in capture_files(recordings, options, workers=min(most, len(recordings)), progress=progress_bar()):
+        found.append(one)
+        if as_json:
+            click.echo(json_line(one))
+        if one.refusal:
+            click.echo(f"Not used: {one.refusal}", err=True)
+    if not as_json:
+        print_side_by_side(found)
+    if csv_path is not None:
+        write_file(csv_path, as_csv(found).encode("utf-8"))
+    refused = [one for one in found if one.refusal]
+    if refused:
+        raise Refusal(f"Of {len(found)} recordings {len(refused)} could not be used; the reason is named above.")
 
 
 def _target(
@@ -144,26 +173,11 @@ def _target(
 
 
 def _groups(result: CaptureResult) -> list[tuple[str, list[tuple[str, str]]]]:
-    from groovewright.testtone.capture.capture_result import CAPTURE_NAMES
-
     groups: dict[str, list[tuple[str, str]]] = {}
-    for known in CAPTURE_NAMES:
-        rows = groups.setdefault(known.group, [])
-        held = result.quantities.get(known.name)
-        if isinstance(held, tuple):
-            rows += [(_listed_label(known.label, entry), quantity_text(entry.quantity)) for entry in held]
-        elif held is not None:
-            rows.append((known.label, quantity_text(held)))
-        if known.name in result.not_shown:
-            rows.append((known.label, f"not shown: {result.not_shown[known.name]}"))
-    found = [(group, rows) for group, rows in groups.items() if rows]
+    for group, name, text in quantity_rows(result):
+        groups.setdefault(group, []).append((name, text))
     bands = [
         (located.band.name, f"from {located.start_s:.2f} s over {located.duration_s:.2f} s, {located.how}")
         for located in result.bands
     ]
-    return [*found, ("Bands", bands)]
-
-
-def _listed_label(label: str, entry: ListedQuantity) -> str:
-    words: Any = [label, "at", f"{entry.at.value:.4g} {entry.at.unit}"]
-    return " ".join(words if not entry.channel else [*words, f"({entry.channel})"])
+    return [*groups.items(), ("Bands", bands)]

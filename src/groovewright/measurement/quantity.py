@@ -94,6 +94,11 @@ class Quantity:
             _refuse_two_of_one_label(self.components)
             object.__setattr__(self, "components", MappingProxyType(dict(self.components)))
 
+    def __reduce__(self) -> tuple[type[Quantity], tuple[Any, ...]]:
+        # A read-only mapping cannot be pickled, and quantities pass between processes.
+        components = None if self.components is None else dict(self.components)
+        return Quantity, (self.value, self.unit, components, self.why_unknown, self.how)
+
     @classmethod
     def measured(
         cls,
