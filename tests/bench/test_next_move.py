@@ -400,3 +400,35 @@ def test_what_is_good_is_not_moved_before_what_would_disturb_it():
     assert first.move.amounts.roll_deg != 0
     then = step_of(readings(azimuth_rotation=-1.5), build=build, moves=[first.move.made(order=20, label="roll")])
     assert then.move is None or then.move.amounts.roll_deg == 0
+
+
+@pytest.mark.parametrize(
+    ("kind", "wrong"),
+    [
+        ("effective_length_error", 1.0),
+        ("zenith_error", 1.5),
+        ("tracking_force", 21.0),
+        ("side_force_rest", 2.0),
+        ("azimuth_rotation", 2.0),
+        ("stylus_rake_angle", 95.0),
+        ("vertical_tracking_angle", 28.0),
+    ],
+)
+def test_a_gross_reading_steers_nothing_once_two_others_contradict_it(kind, wrong):
+    good, u, unit = GOOD[kind]
+    values = (wrong, good + 0.2 * u, good - 0.2 * u)
+    read = [
+        Observation(kind, Quantity.measured(value, unit, standard_uncertainty=u, source=label), order, label)
+        for order, (value, label) in enumerate(zip(values, ("first", "second", "third"), strict=True), start=20)
+    ]
+    others = [reading for reading in readings(azimuth_rotation=1.5) if reading.kind != kind]
+    if kind == "azimuth_rotation":
+        others = [reading for reading in readings(zenith_error=1.5) if reading.kind != kind]
+    unsettled = step_of((*others, *read[:2]))
+    assert unsettled.kind == "read first"
+    with_it, without_it = step_of((*others, *read)), step_of((*others, *read[1:]))
+    assert with_it.kind == without_it.kind == "move"
+    assert with_it.sentence == without_it.sentence
+    state = deck_state(DeckInputs(TARGETS, BUILD, (*others, *read)))
+    assert state.disagreements[0].labels[0] == "first"
+    assert state.disagreements[0].is_outvoted

@@ -65,6 +65,8 @@ def deck_state(inputs: DeckInputs) -> DeckState:
         kept = deck.by(tuple(reading for k, reading in enumerate(weighted) if k not in outvoted))
     kept = kept.widened([weighted[conflict.reading].label for conflict in found if not conflict.is_outvoted])
     without_either = [deck.without_either(weighted, kept, conflict) for conflict in found]
+    # What the majority contradicts is left out, so no verdict hangs on it any more.
+    open_pairs = [pair for conflict, pair in zip(found, without_either, strict=True) if not conflict.is_outvoted]
 
     used = kept.joint.observations
     touched = touched_since_read(used, deck.moves, kept.slopes, inputs.targets)
@@ -80,7 +82,7 @@ def deck_state(inputs: DeckInputs) -> DeckState:
         elif key in inputs.targets.not_counted:
             settings.append(SettingState(key, "not read", None, None, None, None, inputs.targets.not_counted[key]))
         elif kept.is_read[k] and not touched[k].by_unknown_amount:
-            settings.append(one.read(_alternatives(k, without_either)))
+            settings.append(one.read(_alternatives(k, open_pairs)))
         elif unweighted is not None and unweighted.is_read[k] and not kept.is_read[k] and not touched[k].reason:
             settings.append(one.of_unknown_uncertainty(unweighted))
         else:
